@@ -187,7 +187,7 @@ def tap_json(done: "Tapped") -> dict[str, Any]:
 
 
 def _print_tap(done: "Tapped") -> None:
-    from ..converters.showing.table import Column, Kind, Row, Table
+    from ..converters.showing.table import HZ_DIGITS, Column, Kind, Row, Table
 
     # dict.fromkeys keeps the places in the order in which they were worked out
     places = list(dict.fromkeys(ring.place for ring in done.rings))
@@ -198,7 +198,7 @@ def _print_tap(done: "Tapped") -> None:
         rows.append((number, word.hz, word.title, *sounds))
     columns = (
         Column("mode", "mode", Kind.NUMBER, digits=0),
-        Column("frequency", "frequency", Kind.NUMBER, "Hz"),
+        Column("frequency", "frequency", Kind.NUMBER, "Hz", HZ_DIGITS),
         Column("does", "what it does"),
         *(Column(place, place) for place in places),
     )
@@ -267,13 +267,13 @@ def _shaken_json(done: "Vibration") -> dict[str, Any] | None:
 
 
 def _print(done: "Vibration") -> None:
-    from ..converters.showing.table import Column, Kind, Row, Table
+    from ..converters.showing.table import HZ_DIGITS, Column, Kind, Row, Table
     from ..validation.tables import gap_words, nearest_pushes, shaken_table
 
     nearest = nearest_pushes(done.gaps)
     columns = (
         Column("mode", "mode", Kind.NUMBER, digits=0),
-        Column("frequency", "frequency", Kind.NUMBER, "Hz"),
+        Column("frequency", "frequency", Kind.NUMBER, "Hz", HZ_DIGITS),
         Column("does", "what it does"),
         Column("push", "nearest push of pedalling"),
         Column("gap", "gap"),

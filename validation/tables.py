@@ -3,7 +3,7 @@
 from collections.abc import Iterable, Mapping
 from math import isfinite
 
-from ..converters.showing.table import Column, Kind, Row, Table
+from ..converters.showing.table import HZ_DIGITS, Column, Kind, Row, Table
 from ..converters.showing.words import DASH
 from ..model.decide import first_largest, settled
 from ..model.geometry.statements import label
@@ -143,7 +143,7 @@ def response_table(moved: Pedalled) -> Table:
 
 
 _SHAKEN = (
-    Column("frequency", "frequency", Kind.NUMBER, "Hz", digits=1),
+    Column("frequency", "frequency", Kind.NUMBER, "Hz", HZ_DIGITS),
     Column("saddle_axle", "saddle over rear axle", Kind.NUMBER, digits=2),
     Column("bars_axle", "bars over front axle", Kind.NUMBER, digits=2),
     Column("saddle_road", "saddle over road", Kind.NUMBER, digits=2),

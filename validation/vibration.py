@@ -160,7 +160,7 @@ def _findings(close: tuple[FrequencyGap, ...], difference: float | None) -> tupl
         Finding(
             "mode-in-cadence",
             "info",
-            f"mode {gap.mode} ({gap.hz:.1f} Hz) meets the {gap.push} push of "
+            f"mode {gap.mode} ({gap.hz:.2f} Hz) meets the {gap.push} push of "
             f"pedalling at {gap.meets_rpm:.0f} rpm",
         )
         for gap in close

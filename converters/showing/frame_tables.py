@@ -14,7 +14,7 @@ from ...model.vibration.modes import Modes
 from ..analysis import Analysis
 from ..inputs import Reading
 from .result_json import provenance
-from .table import Column, Kind, Row, Table, stacked
+from .table import HZ_DIGITS, Column, Kind, Row, Table, stacked
 from .tables.assumed import assumed_table
 from .tables.frame import closure_table
 from .tables.results import LOAD_CASE, STIFFNESS, energy_table, stiffness_table, stress_rows
@@ -297,7 +297,7 @@ def mode_tables(modes: Modes, notes: str, units: bool = True) -> tuple[Table, ..
             shapes.append((str(w.number), node, *map(float, six)))
     columns = (
         _text("mode"),
-        Column("frequency", "frequency", Kind.NUMBER, "Hz"),
+        Column("frequency", "frequency", Kind.NUMBER, "Hz", HZ_DIGITS),
         _text("what it does"),
         _text("plane"),
         *(Column(kind, kind, Kind.PERCENT, digits=1) for kind in kinds),

@@ -16,6 +16,7 @@ __all__ = ["Amount", "Cell", "Column", "Kind", "Row", "Table", "Value", "stacked
 
 GENERAL = "General"  # a worksheet's own choice of digits
 SIDE_VIEW_DIGITS = 2  # lengths and angles of the side view: 0.1 degree counts as much as 1 mm
+HZ_DIGITS = 2  # a natural frequency, wherever it is told
 GAP_DIGITS = 1  # room, and where the rider sits
 
 

@@ -77,7 +77,7 @@ def seated_luggage(bicycle: Bicycle, layout: FrameLayout) -> LoadCase:
         title="Seated rider with luggage",
         touching=TOUCHING,
         source=PRACTICE,
-        notes=f"{_rider_words(bicycle)}; luggage {loads.front_luggage:g} kg front, {loads.rear_luggage:g} kg rear"
+        notes=f"{_rider_words(bicycle)}; luggage {loads.front_luggage:.3g} kg front, {loads.rear_luggage:.3g} kg rear"
         f"{words}: {luggage_words(bicycle.plan)}; {HELD}",
         held=HELD,
     )

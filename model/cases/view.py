@@ -25,18 +25,34 @@ IDLE = 1e-6  # share of the largest load below which a support counts as idle
 
 @dataclass(frozen=True)
 class Arrow:
-    """A force (N) or moment (N*mm) at a node; `what` is ``load`` or ``reaction``, `kind` ``force`` or ``moment``."""
+    """A force (N) or moment (N*mm) at a node; `what` is ``load`` or ``reaction``, `kind` ``force`` or ``moment``.
+
+    spread : the tube that it is a part of the load on, '' for a load at a place.
+    """
 
     node: str
     at: Xyz
     vector: Xyz
     kind: str
     what: str
+    spread: str = ""
 
     @property
     def size(self) -> float:
         """N or N*mm."""
         return float(np.linalg.norm(self.vector))
+
+    @property
+    def alike(self) -> tuple[object, ...]:
+        """What arrows that are told together have in common: left and right of the frame, or spread over one tube."""
+        way = np.array(self.vector) / self.size
+        # a load along a tube is one load, though it stands on every element
+        if self.spread:
+            return ("spread", self.what, self.spread, *(np.round(way, 2) + 0.0))
+        x, y, z = self.at
+        # z without its sign: left and right of the frame are alike
+        place = np.round([*way[:2], abs(way[2]), x, y, abs(z)], 1) + 0.0
+        return ("pair", self.what, self.kind, f"{self.size:.4g}", *place)
 
 
 @dataclass(frozen=True)
@@ -69,6 +85,32 @@ def large(arrows: Sequence[Arrow], span: float) -> tuple[Arrow, ...]:
     sizes = [arrow.size / (span if arrow.kind == "moment" else 1.0) for arrow in arrows]
     least = DRAWN * max(sizes, default=0.0)
     return tuple(arrow for arrow, size in zip(arrows, sizes, strict=True) if size >= least)
+
+
+def together(arrows: Sequence[Arrow]) -> list[tuple[Arrow, ...]]:
+    """The arrows that are told together, in the order of the first of each."""
+    found: dict[tuple[object, ...], list[Arrow]] = {}
+    for arrow in arrows:
+        found.setdefault(arrow.alike, []).append(arrow)
+    return [tuple(group) for group in found.values()]
+
+
+def sum_words(arrows: Sequence[Arrow], units: bool = True) -> str:
+    """``442 N``; of arrows told together their sum, ``161 N in all``, as the words of a load case tell it."""
+    said = load_words(sum(arrow.size for arrow in arrows), arrows[0].kind == "moment", units)
+    if len(arrows) > 1:
+        return f"{said} in all"
+    return said
+
+
+def pushed_words(arrows: Sequence[Arrow], units: bool = True) -> str:
+    """Where each load of a picture comes on: ``bottom bracket 2056 N and 168 N·m; rear axle 1851 N``."""
+    places: dict[str, list[str]] = {}
+    for group in together(arrows):
+        nodes = dict.fromkeys(arrow.spread or arrow.node for arrow in group)
+        where = " and ".join(spoken(node) for node in nodes)
+        places.setdefault(where, []).append(sum_words(group, units))
+    return "; ".join(f"{where} {' and '.join(said)}" for where, said in places.items())
 
 
 def left_out_words(count: int) -> str:
@@ -235,7 +277,8 @@ def _member_arrows(model: FrameModel, case: LoadCase) -> Iterator[Arrow]:
         element = model.elements[k]
         x, y, z = (float(v) for v in w * beams.length[k])
         mx, my, mz = (float(v) for v in np.add(model.nodes[element.i], model.nodes[element.j]) / 2)
-        yield Arrow(load.element, (mx, my, mz), (x, y, z), "force", "load")
+        spread = element.member or element.id
+        yield Arrow(load.element, (mx, my, mz), (x, y, z), "force", "load", spread)
 
 
 def _held(flags: tuple[float, ...]) -> tuple[str, ...]:

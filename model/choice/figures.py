@@ -98,7 +98,7 @@ class Figure:
         return f"{self.title}{', stiffness' if self.reference is not None else ''} [{self.unit}]"
 
 
-MASS = Figure("mass", "tubes of frame and fork, mass", "g", supports=MASS_NOTE)
+MASS = Figure("mass", "all tubes, mass", "g", supports=MASS_NOTE)
 FRAME_MASS = Figure("frame_mass", "tubes of the frame without fork, mass", "g", supports=MASS_NOTE)
 MASSES = (MASS, FRAME_MASS)
 

@@ -156,6 +156,6 @@ def assumptions(bicycle: Bicycle, parts: VibrationParts) -> tuple[str, ...]:
         "(workshop values, no source)",
         f"wheels stiff, inertia {masses.ring_share:g} x mass x radius² about the axle, half of it across; they spin "
         "freely, without gyroscopic effect",
-        f"bags {loads.front_luggage:g} kg front, {loads.rear_luggage:g} kg rear: {luggage_words(bicycle.plan)}, "
+        f"bags {loads.front_luggage:.3g} kg front, {loads.rear_luggage:.3g} kg rear: {luggage_words(bicycle.plan)}, "
         f"radius of gyration {masses.bag_gyration:g} mm",
     )

@@ -76,13 +76,21 @@ def test_the_windows_together_show_all_that_is_drawn(tmp_path):
         ), entity
 
 
-def test_a3_and_a2_are_legible(tmp_path):
-    for size in ("A3", "A2"):
-        doc, found = drawn(tmp_path, size)
-        assert not [f for f in found if f.code == "plot-small-letters"]
-        assert "1:5" in "".join(t.dxf.text for t in sheets(doc)[0].query("TEXT"))
-        assert "scale 1:1" not in "".join(t.dxf.text for t in doc.modelspace().query("TEXT"))
-    assert len(sheets(doc)) == 1  # A2 takes everything
+@pytest.mark.parametrize(("size", "scale"), [("A3", 5), ("A2", 4), ("A1", 2.5)])
+def test_a_larger_sheet_is_drawn_larger_and_its_letters_are_legible(tmp_path, size, scale):
+    """Letters of 2.5 mm and more (ISO 3098-1, from memory); the next larger scale would not fit the side view."""
+    doc, found = drawn(tmp_path, size)
+    assert not [f for f in found if f.code == "plot-small-letters"]
+    assert f"   1:{scale:g} on {size}, mm" in "".join(
+        t.dxf.text for t in sheets(doc)[0].query("TEXT")
+    )
+    assert "scale 1:1" not in "".join(t.dxf.text for t in doc.modelspace().query("TEXT"))
+    larger = SCALES[SCALES.index(scale) - 1]
+    every = [w for layout in sheets(doc) for w in windows(layout)]
+    widest = max(w.dxf.width * scale / larger for w in every)
+    highest = max(w.dxf.height * scale / larger for w in every)
+    assert widest > SHEETS[size][0] - 14 or highest > SHEETS[size][1] - 23
+    assert len(sheets(doc)) <= 2
 
 
 def test_the_drawing_reads_back_as_before(tmp_path):

@@ -3,7 +3,7 @@
 from typing import Any
 
 from ...converters.showing.report.scene import Colours, mode_json
-from ...converters.showing.table import Column, Kind, Row, Table
+from ...converters.showing.table import HZ_DIGITS, Column, Kind, Row, Table
 from ...model.mechanics.frame_model import FrameModel
 from ...model.words import spoken
 from ..tables import gap_words, nearest_pushes, response_table
@@ -62,7 +62,7 @@ def mode_blocks(done: Vibration) -> list[Table]:
 
 _MODES = (
     Column("mode", "mode"),
-    Column("frequency", "frequency", Kind.NUMBER, "Hz", digits=1),
+    Column("frequency", "frequency", Kind.NUMBER, "Hz", HZ_DIGITS),
     Column("where", "where it bends"),
     Column("push", "nearest push of pedalling"),
     Column("gap", "gap"),

@@ -1,6 +1,7 @@
 """A drawing laid out on sheets of paper: each view in a window of the paper space, at a scale of the standard.
 
-The model stays at 1:1. Scales are those of ISO 5455; letters come out at 14 mm over the scale and are legible down to
+The model stays at 1:1. Scales are those of ISO 5455, and between them 1:2.5 and 1:4, as it allows where those waste the
+sheet: an A2 would else be drawn as small as an A3. Letters come out at 14 mm over the scale and are legible down to
 2.5 mm (ISO 3098-1, least height; both from memory).
 """
 
@@ -24,7 +25,7 @@ SHEETS = {
     "Letter": (279.4, 215.9),
     "Tabloid": (431.8, 279.4),
 }
-SCALES = (1, 2, 5, 10, 20)  # ISO 5455
+SCALES = (1, 2, 2.5, 4, 5, 10, 20)  # ISO 5455, and two between
 BORDER = 7.0  # mm, that a plotter may not reach
 FOOT = 9.0  # mm, the line of words below the views
 GAP = 6.0  # mm between two views
@@ -92,7 +93,7 @@ def lay_out_plot(paper: DxfPaper, size: str, title: str) -> tuple[Finding, ...]:
         Finding(
             "plot-small-letters",
             "warning",
-            f"on {size} the drawing comes out at 1:{scale} and its letters {letters:.1f} mm high, expected "
+            f"on {size} the drawing comes out at 1:{scale:g} and its letters {letters:.1f} mm high, expected "
             f"{LEGIBLE:g} or more; take a larger sheet, such as {_larger(size)}",
             size,
         ),
@@ -154,11 +155,13 @@ def _room(size: str) -> tuple[float, float]:
     return width - 2 * BORDER, height - 2 * BORDER - FOOT
 
 
-def _fits(box: Extent, scale: int, room: tuple[float, float]) -> bool:
+def _fits(box: Extent, scale: float, room: tuple[float, float]) -> bool:
     return box.width / scale <= room[0] and box.height / scale <= room[1]
 
 
-def _placed(boxes: Mapping[str, Extent], scale: int, room: tuple[float, float]) -> list[PlacedView]:
+def _placed(
+    boxes: Mapping[str, Extent], scale: float, room: tuple[float, float]
+) -> list[PlacedView]:
     """Each view as high and then as far left as it finds room; on a further sheet where it finds none."""
     found: list[PlacedView] = []
     for view, box in boxes.items():
@@ -174,7 +177,7 @@ def _placed(boxes: Mapping[str, Extent], scale: int, room: tuple[float, float]) 
 
 
 def _free_corner(
-    before: list[PlacedView], box: Extent, scale: int, room: tuple[float, float]
+    before: list[PlacedView], box: Extent, scale: float, room: tuple[float, float]
 ) -> tuple[float, float] | None:
     """Lower left corner for a box beside those that lie on the sheet already, mm on the paper."""
     width = box.width / scale
@@ -191,7 +194,7 @@ def _free_corner(
 
 
 def _overlap(
-    placed: PlacedView, left: float, low: float, width: float, height: float, scale: int
+    placed: PlacedView, left: float, low: float, width: float, height: float, scale: float
 ) -> bool:
     """Whether a box comes nearer than the gap to one that is placed."""
     apart = GAP - 1e-9
@@ -206,7 +209,7 @@ def _overlap(
 
 
 def _sheet(
-    paper: DxfPaper, size: str, number: int, views: Iterable[PlacedView], scale: int, title: str
+    paper: DxfPaper, size: str, number: int, views: Iterable[PlacedView], scale: float, title: str
 ) -> None:
     """One sheet with its windows, its border and its line of words."""
     width, height = SHEETS[size]
@@ -237,5 +240,5 @@ def _sheet(
             view_height=box.height,
             dxfattribs={"layer": "WINDOWS"},
         )
-    words = f"{title}   1:{scale} on {size}, mm   {CAUTION}"
+    words = f"{title}   1:{scale:g} on {size}, mm   {CAUTION}"
     layout.add_text(words, height=WORDS, dxfattribs=attribs).set_placement((BORDER, BORDER))

@@ -16,7 +16,7 @@ from ....model.errors import InputError
 from ....model.words import spoken
 from ...files.fitsheet.table import guard
 from ...files.writing import save_workbook, write_text
-from ..table import GAP_DIGITS, SIDE_VIEW_DIGITS, Cell, Column, Kind, Row, Table
+from ..table import GAP_DIGITS, HZ_DIGITS, SIDE_VIEW_DIGITS, Cell, Column, Kind, Row, Table
 from .held_table import held_json, held_lines, held_table
 
 SIGHTS = 4  # columns of geometry beside one another
@@ -105,7 +105,8 @@ def _table(comparison: Comparison, title: str, group: Sequence[int], notes: str)
     columns = [Column("variant", "variant")]
     for number in group:
         figure = comparison.figures[number]
-        columns.append(Column(figure.key, short(figure), Kind.NUMBER, figure.unit))
+        digits = HZ_DIGITS if figure.unit == "Hz" else None
+        columns.append(Column(figure.key, short(figure), Kind.NUMBER, figure.unit, digits))
         columns.append(Column(f"{figure.key}_change", "change", Kind.NUMBER, "%", 1, signed=True))
         if heavier and _priced(figure):
             key = f"{figure.key}_per_10_g"

@@ -4,11 +4,15 @@ from collections.abc import Sequence
 from typing import Any
 
 from ....model.choice.side_by_side import SideLine
-from ....model.words import number
-from ..table import GAP_DIGITS, SIDE_VIEW_DIGITS, Column, Kind, Row, Table
+from ..table import GAP_DIGITS, HZ_DIGITS, SIDE_VIEW_DIGITS, Column, Kind, Row, Table
 
 # a group not named here shows four significant digits
-_DIGITS = {"Geometry": SIDE_VIEW_DIGITS, "Fit": GAP_DIGITS, "Room": GAP_DIGITS}
+_DIGITS = {
+    "Geometry": SIDE_VIEW_DIGITS,
+    "Fit": GAP_DIGITS,
+    "Room": GAP_DIGITS,
+    "Modes on tyre springs": HZ_DIGITS,
+}
 LEAST_TOLD = 0.05  # percent; less shows as nought
 
 
@@ -36,7 +40,8 @@ def _table(names: Sequence[str], group: str, lines: Sequence[SideLine]) -> Table
         # a copy: the line's own values stay numbers for JSON
         cells = list(line.values)
         if words:
-            cells = [number(v) if isinstance(v, float) else v or "" for v in cells]
+            said = Column("", "", Kind.NUMBER, digits=digits)
+            cells = [said.text(v) if isinstance(v, float) else v or "" for v in cells]
         figure = line.words
         if line.unit:
             figure = f"{line.words} [{line.unit}]"

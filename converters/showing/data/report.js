@@ -3,6 +3,7 @@
 (() => {
   const SIDES = 12;
   const EYES = { corner: [0.5, 0.3, 0.75], side: [0, 0, 1], front: [1, 0, 0], top: [0, 1, 0.001], rear: [-0.75, 0.45, 0.55] };
+  const REACH = 1.3; // of the frame's size: how far the axes go from the middle
   const FILL = 0.96; // share of the view that the frame takes
   const byId = (id) => document.getElementById(id);
   let facts, scene, rings, centre, started = false, timer = null, phase = 0, sizes = [], able = null, wanted = ""; // `wanted`: what was chosen, though it may be away for a moment
@@ -188,15 +189,26 @@
     z: pick.supports.map((s) => s.at[2]), text: pick.supports.map((s) => plain(s.words)), hovertemplate: "%{text}<extra></extra>", showlegend: false,
     marker: { symbol: "diamond", size: narrow() ? 5 : 7, color: colour("support"), line: { color: colour("card"), width: 1 } } });
 
-  // Labels lie over the picture, beyond the free end of their arrow, so no tube hides them.
+  // Labels lie over the picture, beyond the free end of their arrow, so no tube hides them; one that would meet another gives way.
+  const LETTER = 8.6, WORDS_HIGH = 24; // pixels
   function labels(pick, factor) {
-    const [right, up] = screen(Object.values(eyeNow()));
+    const [right, up] = screen(Object.values(eyeNow())), pixels = (layoutNow.aspectratio.x / (2 * REACH * scene.span)) * (byId("view").clientHeight / 2), taken = [];
     return (pick.labels || []).map((l) => {
-      const [x, y, z] = shifted(l.at, l.node, pick, factor), across = dot(l.way, right), high = dot(l.way, up), seen = Math.hypot(across, high);
+      const place = shifted(l.at, l.node, pick, factor), [x, y, z] = place, across = dot(l.way, right), high = dot(l.way, up), seen = Math.hypot(across, high);
       const [dx, dy] = seen > 0.15 ? [across / seen, high / seen] : [0, 1], text = `<b>${plain(l.words)}</b>`;
-      return { x, y, z, text, showarrow: false, xshift: dx * (12 + 4 * l.words.length), yshift: dy * 13, font: { color: colour("ink"), size: 13 },
+      const xshift = dx * (12 + 4 * l.words.length), half = (LETTER * l.words.length + 8) / 2, middle = dot(place, right) * pixels + xshift;
+      const level = free(taken, middle - half, middle + half, dot(place, up) * pixels + dy * 13, dy < -0.3 ? -1 : 1);
+      taken.push([middle - half, middle + half, level]);
+      return { x, y, z, text, showarrow: false, xshift, yshift: level - dot(place, up) * pixels, font: { color: colour("ink"), size: 13 },
         bgcolor: colour("card"), opacity: 0.9, borderpad: 2 };
     });
+  }
+
+  // The height nearest above (or below, `way` -1) at which words between left and right meet none of those that stand.
+  function free(taken, left, right, level, way) {
+    const met = () => taken.find(([from, to, at]) => left < to && right > from && Math.abs(at - level) < WORDS_HIGH - 0.5);
+    for (let other = met(); other; other = met()) level = other[2] + way * WORDS_HIGH;
+    return level;
   }
 
   // --- the view ---------------------------------------------------------------------------------------------
@@ -220,7 +232,7 @@
   }
 
   function sceneLayout(eye) {
-    const size = fitted(eye), reach = 1.3 * scene.span, ratio = 2 * reach * size;
+    const size = fitted(eye), reach = REACH * scene.span, ratio = 2 * reach * size;
     const axis = (d) => ({ visible: false, showspikes: false, range: [centre[d] - reach, centre[d] + reach] });
     return { aspectmode: "manual", aspectratio: { x: ratio, y: ratio, z: ratio }, xaxis: axis(0), yaxis: axis(1), zaxis: axis(2), dragmode: "orbit",
       camera: { up: { x: 0, y: 1, z: 0 }, center: { x: 0, y: 0, z: 0 }, eye: camera(eye), projection: { type: "orthographic" } } };
@@ -243,7 +255,9 @@
     Plotly.react("view", traces, layout(fresh), { displayModeBar: false, scrollZoom: false });
     byId("magnified").textContent = isWobble(pick) ? `steering ${(factor * 57.3).toFixed(0)}° to either side` : isMode(pick) ? "(no true size)" : factor ? `${digits(factor)} times larger` : "not at all";
     byId("magnify").setAttribute("aria-valuetext", byId("magnified").textContent);
-    byId("case-notes").textContent = isWobble(pick) ? "Drawn in slow motion and far larger than it is; what it would be on the road stands below." : isMode(pick) ? `${digits(pick.hz)} Hz: ${pick.title}` : pick.notes;
+    byId("case-notes").textContent = isWobble(pick) ? "Drawn in slow motion and far larger than it is; what it would be on the road stands below." : isMode(pick) ? `${pick.hz.toFixed(2)} Hz: ${pick.title}` : pick.notes;
+    // turned by hand, other labels meet
+    if (!started) byId("view").on("plotly_relayout", () => draw());
     started = true;
   }
 
@@ -306,7 +320,7 @@
     const shape = byId("shape");
     const group = (label, options) => { const g = document.createElement("optgroup"); g.label = label; g.append(...options); return g; };
     shape.replaceChildren(group("Load cases", facts.cases.map((c, k) => new Option(c.title, `case:${k}`))));
-    if (facts.modes.length) shape.append(group("Vibration modes", facts.modes.map((m, k) => new Option(`${digits(m.hz)} Hz ${m.title}`, `mode:${k}`))));
+    if (facts.modes.length) shape.append(group("Vibration modes", facts.modes.map((m, k) => new Option(`${m.hz.toFixed(2)} Hz ${m.title}`, `mode:${k}`))));
     if (facts.wobble) {
       shape.append(group("Wobble on the road", facts.wobble.holds.map((hold, k) => new Option(`wobble, ${hold.name}`, `wobble:${k}`))));
       if (+byId("speed").max !== facts.wobble.speeds.length - 1) { byId("speed").max = facts.wobble.speeds.length - 1; byId("speed").value = facts.wobble.start; }

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from ....model.findings import Finding
 from ....model.vibration.cadence import Campbell, campbell
 from ....model.vibration.mode_words import ModeWords
+from ..table import HZ_DIGITS
 from .style import BEHIND, BLUE, GREY, INK, PRINT, SMALL, VERMILION, write_picture
 
 if TYPE_CHECKING:
@@ -54,7 +55,7 @@ def _figure(diagram: Campbell) -> "Figure":
         colour, style = _MODE[word.plane]
         axes.axhline(word.hz, color=colour, linestyle=style, linewidth=1)
         axes.annotate(
-            f"{word.hz:.1f} Hz {word.title}",
+            f"{word.hz:.{HZ_DIGITS}f} Hz {word.title}",
             (diagram.cadences[0], word.hz),
             xytext=(4, 3),
             textcoords="offset points",

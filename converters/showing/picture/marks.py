@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from ....model.arrays import Array
-from ....model.cases.view import Arrow, CasePicture, SupportMark
-from ....model.words import load_words, spoken
+from ....model.cases.view import Arrow, CasePicture, SupportMark, sum_words, together
+from ....model.words import spoken
 from ...files.drafting.projection import Camera
 from .style import BEHIND, BLUE, GREY, INK, PAPER, SMALL, VERMILION
 
@@ -108,9 +108,9 @@ def draw_marks(
     places: Mapping[str, Array],
     size: float,
     units: bool,
-    clear: Array,
-) -> list[str]:
-    """Arrows and support marks of a case; returns the numbered sentences that explain the marks.
+    clear: Sequence[Array] | Array,
+) -> tuple[list[str], Labels]:
+    """Arrows and support marks of a case; the numbered sentences that explain the marks, and the labels for more words.
 
     places : node -> (3,) where it is drawn. size : of the model, mm. units : whether it is in N and mm.
     clear : (k, 2) points of the page that words keep away from.
@@ -135,11 +135,12 @@ def draw_marks(
     labels = Labels(axes, [*clear, *spots, *along(shafts, 15.0)])
     for k, at in enumerate(spots, 1):
         labels.put(str(k), at, INK, SMALL + 1)
-    for arrow, shaft in zip(picture.arrows, shafts, strict=True):
-        labels.put(
-            load_words(_length(arrow), arrow.kind == "moment", units), shaft[0], _colour(arrow)
-        )
-    return [f"{k}  {words}" for k, words in enumerate(held.values(), 1)]
+    tails = dict(zip(picture.arrows, shafts[:, 0], strict=True))
+    for group in together(picture.arrows):
+        # beside any of them: they are told together
+        free_ends = np.array([tails[arrow] for arrow in group])
+        labels.put(sum_words(group, units), free_ends, _colour(group[0]))
+    return [f"{k}  {words}" for k, words in enumerate(held.values(), 1)], labels
 
 
 def _arrow(

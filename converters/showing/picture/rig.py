@@ -6,12 +6,12 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from ....model.cases.view import case_picture, gauges, large, left_out_words
+from ....model.cases.view import case_picture, gauges, large, left_out_words, pushed_words
 from ....model.mechanics.frame_model import FrameModel, LoadCase
 from ...files.drafting.projection import FROM_ABOVE, FROM_SIDE
-from .marks import Labels, along, draw_marks
+from .marks import along, draw_marks
 from .scene import bare, draw_tubes
-from .style import BLUE, GREY, INK, PAPER, SMALL, new_figure
+from .style import BLUE, GREY, INK, PAPER, SMALL, VERMILION, new_figure
 from .views import WordColumn
 
 if TYPE_CHECKING:
@@ -29,9 +29,9 @@ LEGEND = (
 def rig_picture(model: FrameModel, case: LoadCase, title: str, units: bool = True) -> "Figure":
     """A load case as it is set up, nothing moved. units : the model is in N and mm."""
     figure = new_figure(title, f"{case.title or case.name}: the rig", LEGEND)
-    side = bare(figure.add_axes((0.02, 0.4, 0.66, 0.5)))
+    side = bare(figure.add_axes((0.02, 0.4, 0.63, 0.5)))
     held = _view(side, FROM_SIDE, model, case, units)
-    above = bare(figure.add_axes((0.02, 0.07, 0.66, 0.31)))
+    above = bare(figure.add_axes((0.02, 0.07, 0.63, 0.31)))
     _view(above, FROM_ABOVE, model, case, units)
     column = WordColumn(figure)
     for line in held:
@@ -40,8 +40,12 @@ def rig_picture(model: FrameModel, case: LoadCase, title: str, units: bool = Tru
     for letter, gauge in zip(ascii_uppercase, gauges(model, case), strict=False):
         column.add(f"{letter}  {gauge.words}", BLUE)
     arrows = case_picture(model, case).arrows
+    drawn = large(arrows, model.span)
+    if drawn:
+        # a push on a pedal comes to the frame at the bracket, with what the chain pulls
+        column.add(f"Loads, where the frame takes them: {pushed_words(drawn, units)}", VERMILION)
     # small arrows are not drawn, but that they are left out is said
-    left = len(arrows) - len(large(arrows, model.span))
+    left = len(arrows) - len(drawn)
     column.add(left_out_words(left) if left else "", GREY)
     column.space()
     column.add(case.notes, GREY)
@@ -59,7 +63,6 @@ def _view(
     places = dict(zip(model.nodes, model.xyz, strict=True))
     shown = case_picture(model, case)
     shown = replace(shown, arrows=large(shown.arrows, model.span))
-    held = draw_marks(axes, camera, shown, places, model.span, units, clear)
     spots = [
         (letter, camera.flat(np.array(place)))
         # letters run through both views alike, so that they mean the same in both
@@ -68,7 +71,9 @@ def _view(
     ]
     for _, spot in spots:
         axes.plot(*spot, marker="o", markersize=6, color=PAPER, markeredgecolor=BLUE, zorder=8)
-    labels = Labels(axes, [*clear, *(spot for _, spot in spots)])
+    keep = [*clear, *(spot for _, spot in spots)]
+    held, labels = draw_marks(axes, camera, shown, places, model.span, units, keep)
+    # the letters know where the numbers and loads stand
     for letter, spot in spots:
         labels.put(letter, spot, BLUE, SMALL + 1)
     return held

@@ -18,6 +18,7 @@ from ....model.vibration.mode_words import ModeWords
 from ....model.vibration.modes import Modes
 from ....model.words import spoken
 from ...files.drafting.projection import magnification
+from ..table import HZ_DIGITS
 from ..tables.results import measure_title, said_load
 from ..words import number
 from .marks import Labels, along, draw_marks
@@ -102,7 +103,7 @@ def deflected_picture(
         "moves, mm" if units else "moves, unit of the file",
     )
     clear = along(FLATTER.flat(xyz)[model.ends], 15.0)
-    held = draw_marks(
+    held, _ = draw_marks(
         axes,
         FLATTER,
         case_picture(model, case, result),
@@ -241,7 +242,7 @@ def modes_picture(modes: Modes, words: Sequence[ModeWords], title: str, notes: s
         figure.text(
             left + width / 2,
             top,
-            f"{word.number}: {word.hz:.1f} Hz",
+            f"{word.number}: {word.hz:.{HZ_DIGITS}f} Hz",
             fontsize=NORMAL,
             color=INK,
             ha="center",

@@ -21,21 +21,23 @@ from ....model.cases.view import (
     gauges,
     large,
     left_out_words,
+    pushed_words,
+    sum_words,
+    together,
 )
 from ....model.mechanics.frame_model import FrameModel, LoadCase
 from ....model.mechanics.inertia import REFERENCE
-from ....model.words import load_words, spoken
+from ....model.words import spoken
 from ...files.drafting.paper import Flat
 from ...files.drafting.projection import FROM_ABOVE, FROM_SIDE, Camera, wheel_ring
+from .labels import PageWords
 from .page import PageFigure
 from .stills import BuiltFrame
-from .svg import arrow, circle, group, path, picture, text
+from .svg import arrow, circle, group, path, picture
 
 _REACH = 1 / 6  # of the frame's size: the longest arrow
 _END_ON = 0.3  # of its length: an arrow seen shorter is drawn as a dot
 _GAP = 1 / 14  # of the frame's size between the two views
-_LETTER = 30.0  # mm, width of a letter
-_LINE = 52.0  # mm, height of a line of words
 _CLEARLY = 1.001  # from above only what is seen longer there
 _VIEWS = (FROM_SIDE, FROM_ABOVE)
 
@@ -67,8 +69,9 @@ def rig(
     above.draw(case, held, pushes, read)
     low = np.minimum(side.low, above.low)
     high = np.maximum(side.high, above.high)
-    words = _words(held, read, len(shown.arrows) - len(pushes))
-    shapes = [*side.shapes, *above.shapes]
+    words = _words(held, read, pushes, len(shown.arrows) - len(pushes))
+    # words last, so that no tube is drawn over them
+    shapes = [*side.shapes, *above.shapes, *side.labels.shapes, *above.labels.shapes]
     title = f"{case.title or case.name}, from the side and from above"
     svg = picture(shapes, (low[0], low[1]), (high[0], high[1]), f"{title}. {words}")
     return PageFigure(svg, f"The rig from the side and from above. {words}")
@@ -104,8 +107,10 @@ def _by_node(shown: CasePicture) -> dict[str, list[_Hold]]:
 _KINDS = ("force", "moment")
 
 
-def _words(held: Mapping[str, Sequence[_Hold]], read: Sequence[Gauge], left: int) -> str:
-    """What the numbers and letters stand for."""
+def _words(
+    held: Mapping[str, Sequence[_Hold]], read: Sequence[Gauge], pushes: Sequence[Arrow], left: int
+) -> str:
+    """What the numbers, letters and arrows stand for."""
     said = [f"{number} {_held_words(marks)}" for number, marks in enumerate(held.values(), 1)]
     told = f"Green, held: {'; '.join(said)}. Red: forces; violet: moments about that line, right-hand rule."
     if read:
@@ -113,6 +118,8 @@ def _words(held: Mapping[str, Sequence[_Hold]], read: Sequence[Gauge], left: int
             f"{letter} {gauge.words}" for letter, gauge in zip(ascii_uppercase, read, strict=False)
         )
         told += f" Blue, measured: {'; '.join(measured)}."
+    if pushes:
+        told += f" Pushed, each load where the frame takes it: {pushed_words(pushes)}."
     if left:
         told += f" {left_out_words(left)}."
     return told
@@ -132,7 +139,7 @@ class _View:
         self.shift = shift
         self.span = float(scene["span"])
         self.shapes: list[str] = []
-        self.said: list[tuple[float, float, float]] = []  # left, right, base line
+        self.labels = PageWords()
         self.low = np.full(2, np.inf)
         self.high = np.full(2, -np.inf)
 
@@ -226,35 +233,18 @@ class _View:
         self._say((x - 1.6 * radius, y + radius), letter, "gauge-words", "end")
 
     def _say(self, at: Flat, words: str, kind: str, anchor: str) -> None:
-        wide = _LETTER * len(words)
-        # the width is reckoned in letters, since SVG knows none beforehand
-        left = at[0] - {"start": 0.0, "middle": wide / 2, "end": wide}[anchor]
-        base = self._free(left, left + wide, at[1])
-        self.shapes.append(text((at[0], base), words, kind, anchor))
-        self.said.append((left, left + wide, base))
-        self._reach(np.array([(left, base), (left + wide, base + _LINE)]))
-
-    def _free(self, left: float, right: float, base: float) -> float:
-        """The height, at or above `base`, at which words between left and right meet no others."""
-        # lowest words first, so that one pass finds a free height
-        for start, end, height in sorted(self.said, key=lambda box: box[2]):
-            if left < end and right > start and abs(height - base) < _LINE:
-                base = height + _LINE
-        return base
+        self.labels.put(at, words, kind, anchor)
+        left, low, right, high = self.labels.boxes[-1]
+        self._reach(np.array([(left, low), (right, high)]))
 
 
 def _labelled(pushes: Sequence[Arrow], camera: Camera) -> Iterator[tuple[str, Arrow]]:
-    """Each load with its words: said in the view that shows the arrow longest, equal ones of a pair once."""
-    said = set()
-    for push in pushes:
-        seen = [float(np.linalg.norm(view.flat(np.array(push.vector)))) for view in _VIEWS]
+    """Each load with its words: said in the view that shows the arrow longest, those told together once."""
+    for group in together(pushes):
+        seen = [float(np.linalg.norm(view.flat(np.array(group[0].vector)))) for view in _VIEWS]
         # only where it is clearly longer: else both views would say it
         best = _VIEWS[int(seen[1] > seen[0] * _CLEARLY)]
-        if camera is not best:
-            yield "", push
-            continue
-        words = load_words(push.size, push.kind == "moment")
-        # left and right of a pair are the same load, and are told once
-        key = (words, *np.round(np.abs(push.vector), 3), *np.round(push.at[:2], 1))
-        yield ("" if key in said else words), push
-        said.add(key)
+        words = sum_words(group) if camera is best else ""
+        for push in group:
+            yield words, push
+            words = ""

@@ -12,12 +12,12 @@ from typing import Any
 import numpy as np
 
 from ....model.arrays import Array
-from ....model.cases.view import Arrow, SupportMark, case_picture
+from ....model.cases.view import Arrow, SupportMark, case_picture, sum_words
 from ....model.geometry.dimensions import FrameDimensions
 from ....model.mechanics.beam import Beams
 from ....model.mechanics.frame_model import FrameModel, LoadCase
 from ....model.mechanics.result import Result
-from ....model.words import load_words, spoken
+from ....model.words import spoken
 from ...files.drafting.projection import magnification, wheels
 from ...files.outside import half_sizes
 
@@ -160,43 +160,23 @@ def arrows(
             {"kind": load.kind, "tail": _rounded(tail, 1), "tip": _rounded(tip, 1), "node": node}
         )
         # one label for both sides, or for all elements that a load is spread over
-        key = _alike(model, load, size, way)
-        ends.setdefault(key, []).append(_End(far, side * way, node, size, load.kind))
-    return {"arrows": drawn, "labels": [_label(key, alike, units) for key, alike in ends.items()]}
+        ends.setdefault(load.alike, []).append(_End(far, side * way, node, load))
+    return {"arrows": drawn, "labels": [_label(alike, units) for alike in ends.values()]}
 
 
 @dataclass(frozen=True)
 class _End:
-    """The free end of an arrow, the way on from there, the node it rides on, and how large the load is."""
+    """The free end of an arrow, the way on from there, the node it rides on, and the load."""
 
     at: Array
     way: Array
     node: int
-    size: float
-    kind: str
+    load: Arrow
 
 
-def _alike(model: FrameModel, load: Arrow, size: float, way: Array) -> tuple[object, ...]:
-    """What arrows that share a label have in common: left and right of the frame, or spread over one tube."""
-    # a load along a tube is one load, though it stands on every element
-    if load.node in model.element_index:
-        element = model.elements[model.element_index[load.node]]
-        return ("spread", element.member or element.id, *(np.round(way, 2) + 0.0))
-    return (
-        "pair",
-        f"{size:.4g}",
-        # z without its sign: left and right of the frame are alike
-        *np.round([*way[:2], abs(way[2]), *load.at[:2], abs(load.at[2])], 1) + 0.0,
-    )
-
-
-def _label(key: tuple[object, ...], ends: Sequence[_End], units: bool) -> dict[str, Any]:
+def _label(ends: Sequence[_End], units: bool) -> dict[str, Any]:
     """A label at the free end of its arrows, `way` pointing on from there; `node` is what it moves with."""
-    turning = ends[0].kind == "moment"
-    # the sum, because the words of a load case name what comes on both sides together
-    words = load_words(sum(end.size for end in ends), turning, units)
-    if len(ends) > 1:
-        words += " in all"
+    words = sum_words([end.load for end in ends], units)
     # at the mean of the ends, so that the label stands between them
     at = np.mean([end.at for end in ends], axis=0)
     way = np.mean([end.way for end in ends], axis=0)

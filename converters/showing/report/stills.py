@@ -9,13 +9,13 @@ import numpy as np
 from ....model.arrays import Array
 from ...files.drafting.paper import Flat
 from ...files.drafting.projection import Camera, wheel_ring
+from .labels import PageWords
 from .scene import CORNER, SCALE
-from .svg import arrow, circle, path, picture, text
+from .svg import arrow, circle, path, picture
 
 Look = tuple[float, str]  # width and colour of a stroke
 SIDE = (0.0, 0.0, 1.0)
 _BEYOND = 45.0  # mm from an arrow's free end to its words
-_LETTER = 30.0  # mm, width of a letter
 
 
 class BuiltFrame:
@@ -176,12 +176,18 @@ def _loads(scene: Mapping[str, Any], case: Mapping[str, Any], camera: Camera) ->
     for a in case["arrows"]:
         tail, tip = (_point(camera, np.add(a[end], shift(a["node"]))) for end in ("tail", "tip"))
         shapes.append(arrow(tail, tip, a["kind"], span / 40))
+    return [*shapes, *_labels(scene, case, camera).shapes]
+
+
+def _labels(scene: Mapping[str, Any], case: Mapping[str, Any], camera: Camera) -> PageWords:
+    """The words of every load beyond the free end of its arrow."""
+    shift = _shifts(case)
+    labels = PageWords()
     for words in case["labels"]:
         x, y = _point(camera, _place(words, shift))
-        shapes.append(
-            text((x, y - span / 100), words["words"], "load-words", _anchor(words, camera))
-        )
-    return shapes
+        at = (x, y - float(scene["span"]) / 100)
+        labels.put(at, words["words"], "load-words", _anchor(words, camera))
+    return labels
 
 
 def _anchor(words: Mapping[str, Any], camera: Camera) -> str:
@@ -192,19 +198,6 @@ def _anchor(words: Mapping[str, Any], camera: Camera) -> str:
     if aside > 0:
         return "start"
     return "end"
-
-
-def _words_ends(case: Mapping[str, Any], camera: Camera) -> Array:
-    """(2n, 2) left and right end of every label, about."""
-    ends = []
-    shift = _shifts(case)
-    for words in case["labels"]:
-        x, y = _point(camera, _place(words, shift))
-        # in letters, since SVG cannot be asked how wide they are
-        wide = _LETTER * len(words["words"])
-        left = x - {"start": 0.0, "middle": wide / 2, "end": wide}[_anchor(words, camera)]
-        ends += [(left, y), (left + wide, y)]
-    return np.array(ends)
 
 
 def _shifts(case: Mapping[str, Any]) -> Callable[[int], Array]:
@@ -224,7 +217,8 @@ def _box(
     """Lower left and upper right corner of all that is drawn, with a margin for the words."""
     points = [flat, *(camera.flat(wheel_ring(*wheel, sides=48)) for wheel in scene["wheels"])]
     if case is not None and case["labels"]:
-        points.append(_words_ends(case, camera))
+        boxes = _labels(scene, case, camera).boxes
+        points.append(np.reshape(boxes, (-1, 2)))
     all_of_them = np.vstack(points)
     margin = float(scene["span"]) / 22
     # a label at the edge must not be cut off
