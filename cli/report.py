@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 # show is not imported: the page holds findings and assumptions, the terminal one line
+from .check import verdict_words
 from .options import case_options, force_option, input_argument, read, reading_options
 
 if TYPE_CHECKING:
@@ -75,6 +76,7 @@ def command(
 ) -> int:
     """Write a page with verdict, drawing, the frame in space, stiffness and where it gives."""
     from ..converters.showing.report.page import write_report
+    from ..validation.answer_block import tight_words
     from ..validation.check import check
     from ..validation.report.facts import report_facts
 
@@ -91,7 +93,9 @@ def command(
 
         beside = replace(beside, audit=audit_blocks(done))
     write_report(report_facts(done, beside), output, force)
-    print(f"{output} written. Verdict: {done.verdict.upper()}")
+    # in the words of the check: a tyre without its room is no clean pass here either
+    verdict = verdict_words(done)
+    print(f"{output} written. Verdict: {verdict}{tight_words(done, verdict == 'PASS')}")
     # warnings stand on the page; only a failed check fails the command
     return int(done.verdict == "fail")
 

@@ -52,7 +52,7 @@ LISTS = (".csv", ".xlsx")
     "sideways.",
 )
 @click.option(
-    "--steps", default=7, show_default=True, type=click.IntRange(3, 21), help="Values of each item."
+    "--steps", default=9, show_default=True, type=click.IntRange(3, 21), help="Values of each item."
 )
 @click.option(
     "-o",

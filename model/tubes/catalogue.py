@@ -43,7 +43,8 @@ class Catalogue:
             # Once each, in the order of the catalogue.
             held = ", ".join(dict.fromkeys(spoken(m) for stock in self.tubes for m in stock.use))
             raise ModelError(
-                f"{self.source} holds no {member.replace('_', ' ')}; it holds: {held or 'nothing'}"
+                f"{self.source} holds no {member.replace('_', ' ')}; it holds: {held or 'nothing'}; "
+                f"write sizes instead, such as {member}=19x0.8,22.2x0.8"
             )
         return found
 

@@ -17,7 +17,7 @@ from droptrail.converters.showing.picture.rig import rig_picture
 from droptrail.converters.showing.report.rig import rig
 from droptrail.converters.showing.report.scene import case_json, scene_json
 from droptrail.converters.showing.report.stills import CORNER, SIDE, still
-from droptrail.model.cases.library import CASES, ONE_RIDER, load_cases
+from droptrail.model.cases.library import cases_of, load_cases
 from droptrail.model.frame.layout import lay_out
 from droptrail.model.frame.mesh import mesh
 from droptrail.model.mechanics.solve import solve
@@ -60,10 +60,8 @@ def rigged(bicycle):
     """Model, scene, and every case of the library that this bicycle can be put under."""
     layout = lay_out(bicycle)
     model = mesh(bicycle, layout=layout)
-    alone = bicycle.ridden_alone
-    names = [name for name in CASES if alone or name not in ONE_RIDER]
-    cases = [load_cases(bicycle, layout, (name,))[0] for name in names]
-    assert len(cases) >= (20 if alone else 10)
+    cases = [load_cases(bicycle, layout, (name,))[0] for name in cases_of(bicycle)]
+    assert len(cases) >= 15
     return model, scene_json(model, bicycle.dimensions), cases
 
 

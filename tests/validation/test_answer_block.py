@@ -107,7 +107,7 @@ def test_the_block_has_eight_lines_of_80_columns_and_nothing_is_cut(name):
     assert "smaller than wanted" not in text
 
 
-def test_tyres_without_their_room_stand_in_the_verdict_of_terminal_and_page(capsys):
+def test_tyres_without_their_room_stand_in_the_verdict_of_terminal_and_page(capsys, tmp_path):
     """6 mm between tyre and frame (ISO 4210-2, from memory); a pass that does not say so is no pass."""
     words = ["check", str(SAMPLES / "tourer_700c.dxf"), "--sheet", str(TIGHT)]
     assert main(words) == 1
@@ -123,6 +123,9 @@ def test_tyres_without_their_room_stand_in_the_verdict_of_terminal_and_page(caps
         == "The drawing gives the sheet's numbers, but 2 gaps are smaller than wanted"
     )
     assert [words for words in facts.warnings if "front tyre to fork blades: 4.4 mm" in words]
+    page = tmp_path / "tight.html"
+    main(["report", *words[1:], "-o", str(page), "--no-audit"])
+    assert capsys.readouterr().out.strip().endswith(block[0])
 
 
 def test_the_pair_that_disagrees_is_explained():

@@ -240,11 +240,11 @@ class _View:
 
 def _labelled(pushes: Sequence[Arrow], camera: Camera) -> Iterator[tuple[str, Arrow]]:
     """Each load with its words: said in the view that shows the arrow longest, those told together once."""
-    for group in together(pushes):
-        seen = [float(np.linalg.norm(view.flat(np.array(group[0].vector)))) for view in _VIEWS]
+    for alike in together(pushes):
+        seen = [float(np.linalg.norm(view.flat(np.array(alike[0].vector)))) for view in _VIEWS]
         # only where it is clearly longer: else both views would say it
         best = _VIEWS[int(seen[1] > seen[0] * _CLEARLY)]
-        words = sum_words(group) if camera is best else ""
-        for push in group:
+        words = sum_words(alike) if camera is best else ""
+        for push in alike:
             yield words, push
             words = ""
