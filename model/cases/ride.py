@@ -222,6 +222,7 @@ def _climb(
         supports={"rear_axle": REAR_STANDS, "front_axle": FRONT_ROLLS},
         springs=(steering_lock(bicycle, layout),),
         measures=(
+            *_behind(bicycle, roll),
             twist(
                 "bottom_bracket",
                 "rear_axle",
@@ -239,7 +240,6 @@ def _climb(
                 "bottom bracket against head tube, lean",
             ),
             along("bottom_bracket", 2, "bb_sideways", None, "bottom bracket, sideways"),
-            *_behind(bicycle, roll),
             swallowed(nodal, "energy swallowed in one stroke"),
         ),
         title=title,
@@ -252,7 +252,7 @@ def _climb(
 
 
 def _behind(bicycle: Bicycle, roll: float) -> Iterator[Measure]:
-    """Movements of the brackets of those who ride behind the first."""
+    """Movements of the brackets of those who ride behind the first, the one at the chain before all."""
     for rider in bicycle.plan.followers:
         name = rider.name
         bracket = rider.bracket

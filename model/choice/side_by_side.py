@@ -3,7 +3,7 @@
 Nothing here says which is better. A bicycle whose tubes are not known (a drawing alone) has lines of geometry only.
 """
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from math import isfinite
 
@@ -101,6 +101,7 @@ def side_by_side(
         geometry.append(SideLine("Geometry", name, label(name), unit(name), row))
     return (
         *geometry,
+        *_placing(beside),
         *_fit(beside),
         *_room(beside),
         *_tubes(beside),
@@ -116,6 +117,20 @@ def _known(dimensions: FrameDimensions) -> dict[str, float | None]:
     if not dimensions.given.top_tube_half:
         held["standover"] = None
     return held
+
+
+def _placing(beside: Sequence[SideBicycle]) -> Iterator[SideLine]:
+    """The lengths that place the tubes of a plan, such as a tandem's boom."""
+    items = {}
+    for one in beside:
+        if one.bicycle is not None:
+            items.update({item.key: item for item in one.bicycle.plan.items if item.unit == "mm"})
+    for key, item in items.items():
+        values = []
+        for one in beside:
+            known = one.bicycle is not None and key in one.bicycle.plan.item_keys
+            values.append(one.bicycle.placed[key] if one.bicycle is not None and known else None)
+        yield SideLine("Geometry", key, item.label, item.unit, tuple(values))
 
 
 def _each(beside: Sequence[SideBicycle], of: Callable[[Bicycle], Value]) -> tuple[Value, ...]:

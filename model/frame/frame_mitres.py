@@ -470,7 +470,7 @@ def _butt(mitre: Mitre) -> list[Finding]:
 def _second(mitre: Mitre) -> list[Finding]:
     if len(mitre.cuts) < 2:
         return []
-    other = spoken(mitre.cuts[1].neighbour)
+    other = " and the ".join(spoken(cut.neighbour) for cut in mitre.cuts[1:])
     return [
         Finding(
             "mitre-two-neighbours",

@@ -94,12 +94,13 @@ def _frame_sinks(seated: Result, layout: FrameLayout, weight: float) -> dict[str
     tube_of = {member.name: member.tube for member in layout.members}
     sinks = {"fork": 0.0, "frame": 0.0, "axles, seat post, stem and bar": 0.0}
     table = energy_shares(seated)
+    brazed = layout.plan.parts_like(FRAME_PARTS)
     for member, kinds in table.members.items():
         tube = tube_of.get(member)
         if tube in layout.plan.fork_tubes or member in FORK_PARTS:
             place = "fork"
         else:
-            if tube is not None or member in FRAME_PARTS:
+            if tube is not None or member in brazed:
                 place = "frame"
             else:
                 place = "axles, seat post, stem and bar"

@@ -264,6 +264,12 @@ def together(plan: FramePlan, other: FramePlan) -> FramePlan:
     )
 
 
+def parts_like(*names: str) -> tuple[str, ...]:
+    """These parts, and those of every known plan that are there once more."""
+    found = [name for plan in PLANS.values() for name in plan.parts_like(names)]
+    return tuple(dict.fromkeys(found))
+
+
 def region_tubes(region: str) -> tuple[str, ...]:
     """The tubes of one region in every known plan."""
     names = [name for plan in PLANS.values() for name in plan.in_region(region)]

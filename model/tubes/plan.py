@@ -337,6 +337,10 @@ class FramePlan:
         """The optional tubes that a frame has."""
         return tuple(role for role in self.present(tubes) if role.optional)
 
+    def parts_like(self, names: Collection[str]) -> tuple[str, ...]:
+        """These parts, and those of the plan that are there once more."""
+        return (*names, *(part.name for part in self.parts if part.like in names))
+
     def in_region(self, region: str) -> tuple[str, ...]:
         """Names of the tubes of one region."""
         return tuple(role.name for role in self.roles if role.region == region)

@@ -134,8 +134,8 @@ def _members(layout: FrameLayout, pieces: Iterable[str]) -> set[str]:
     found = {member.name for member in layout.members if _piece(layout, member.tube) in named}
     for piece, parts in BRAZED.items():
         if piece in named:
-            found |= set(parts)
-    return found | (named & set(BOLTED))
+            found |= set(layout.plan.parts_like(parts))
+    return found | set(layout.plan.parts_like(named & set(BOLTED)))
 
 
 def _piece(layout: FrameLayout, tube: str) -> str:

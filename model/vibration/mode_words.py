@@ -15,16 +15,16 @@ from ..arrays import Array
 from ..decide import settled
 from ..mechanics.beam import Beams
 from ..mechanics.frame_model import FrameModel
-from ..tubes.known_plans import region_tubes
+from ..tubes.known_plans import parts_like, region_tubes
 from ..tubes.plan import without_side
 from ..tubes.racks import rack_tubes
 from .mass import mass_matrix
 from .modes import Modes
 
 PLACES = {
-    "bars": ("bar", "stem", *region_tubes("bars")),
+    "bars": (*parts_like("bar", "stem"), *region_tubes("bars")),
     "fork": (*region_tubes("fork"), "fork_crown_piece", "front_hub", "front_dropout"),
-    "main triangle": (*region_tubes("main triangle"), "bb_shell"),
+    "main triangle": (*region_tubes("main triangle"), *parts_like("bb_shell")),
     "rear triangle": (
         *region_tubes("rear triangle"),
         "chainstay_bridge",
@@ -33,7 +33,7 @@ PLACES = {
         "rear_dropout",
     ),
     "racks": rack_tubes(),
-    "seat post": ("seat_post",),
+    "seat post": parts_like("seat_post"),
     "tyres": ("rear_tyre", "front_tyre"),
 }
 # What opens and closes where no hub holds the ends together.

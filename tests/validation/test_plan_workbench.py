@@ -28,6 +28,14 @@ FOLDER = Path(__file__).parent.parent.parent / "sample_drawings"
             "-30",
             ("top tube sagitta,-30,mm", "brace,top tube 0.5,down tube 0.52,,22.2,0.9"),
         ),
+        (
+            "tandem_700c",
+            "boom_tube",
+            {"outside_diameter": "44.5"},
+            "boom_length",
+            "720",
+            ("boom length,720,mm", "wheelbase,1775,mm", "boom tube,44.5,1.2"),
+        ),
     ],
 )
 def test_a_plans_item_and_tube_are_tried_and_saved(

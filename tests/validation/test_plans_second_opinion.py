@@ -166,3 +166,122 @@ def test_a_mixte_moves_as_the_one_made_by_hand() -> None:
         # stiffer arms lose more to rounding in the other program than these give
         assert found[:3] == pytest.approx(moved, abs=1e-6 * size), own
         assert found[3:] == pytest.approx(turned, abs=1e-6 * size / 100), own
+
+
+# --- a tandem by hand -------------------------------------------------------------------------------------------
+TANDEM = {
+    "head_tube": (44.0, 1.5),
+    "top_tube": (34.9, 0.9),
+    "down_tube": (38.1, 0.9),
+    "seat_tube": (34.9, 0.9),
+    "boom_tube": (38.1, 1.2),
+    "stoker_seat_tube": (31.8, 0.9),
+    "stoker_top_tube": (31.8, 0.8),
+    "lateral": (31.8, 0.8),
+    "front_lateral": (28.6, 0.8),
+    "chainstay": (20.0, 1.0),
+    "seatstay": (16.0, 0.9),
+}
+
+
+def tandem() -> Bicycle:
+    starter = plan_starter(PLANS["tandem"])
+    # seatstays to the axis of their seat tube: the other program has no rigid arms
+    starter = replace(starter, fittings=replace(starter.fittings, seatstay_spacing=0.0))
+    tubes = {name: Tube(STEEL, od, od, (wall,)) for name, (od, wall) in TANDEM.items()}
+    return replace(starter, tubes={**starter.tubes, **tubes})
+
+
+def tandem_by_hand() -> FEModel3D:
+    """The starter's numbers, typed from its sheet: boom 690, chainstay 450 from the stoker's bracket."""
+    head, seat = radians(71.5), radians(72.5)
+    up = np.array([-cos(head), sin(head), 0.0])
+    seat_up = np.array([-cos(seat), sin(seat), 0.0])
+    stoker = np.array([-690.0, 0.0, 0.0])
+    stoker_long = hypot(150.0, 477.0)
+    stoker_up = np.array([-150.0, 477.0, 0.0]) / stoker_long
+    top = np.array([384.0, 75.0 - 52.0 * cos(head) + (394.0 + 12.0 + 160.0) * sin(head), 0.0])
+    axle = stoker + np.array([-sqrt(450.0**2 - 75.0**2), 75.0, 0.0])
+    z = np.array([0.0, 0.0, 1.0])
+    n = {
+        "top": top,
+        "tt": top - 35.0 * up,
+        "dt": top - 120.0 * up,
+        "bottom": top - 160.0 * up,
+        "bb": np.zeros(3),
+        "lat": 210.0 * seat_up,
+        "stt": 490.0 * seat_up,
+        "seat": 530.0 * seat_up,
+        "seat top": 560.0 * seat_up,
+        "S": stoker,
+        "S stt": stoker + 460.0 * stoker_up,
+        "stay": stoker + (stoker_long - 25.0) * stoker_up,
+        "S top": stoker + stoker_long * stoker_up,
+    }
+    for side, sign in (("R", 1.0), ("L", -1.0)):
+        n[f"foot{side}"] = stoker + 22.75 * sign * z
+        n[f"drop{side}"] = axle + 72.5 * sign * z
+    frame = FEModel3D()
+    for name, xyz in n.items():
+        frame.add_node(name, *map(float, xyz))
+    frame.add_material("steel", STEEL.E, STEEL.G, 0.29, 7.85e-9)
+    for name, (od, wall) in TANDEM.items():
+        frame.add_section(name, *ring(od, wall))
+    frame.add_section("shell", *ring(40.0, 3.0))
+
+    def bar(section: str, *nodes: str) -> None:
+        for k, (i, j) in enumerate(pairwise(nodes)):
+            frame.add_member(f"{section} {i} {j} {k}", i, j, "steel", section)
+
+    bar("head_tube", "top", "tt", "dt", "bottom")
+    bar("top_tube", "seat", "tt")
+    bar("down_tube", "bb", "dt")
+    bar("seat_tube", "bb", "lat", "stt", "seat", "seat top")
+    bar("boom_tube", "bb", "S")
+    bar("stoker_seat_tube", "S", "S stt", "stay", "S top")
+    bar("stoker_top_tube", "S stt", "stt")
+    bar("lateral", "S", "lat")
+    bar("front_lateral", "lat", "dt")
+    bar("shell", "footL", "S", "footR")
+    for side in "RL":
+        bar("seatstay", "stay", f"drop{side}")
+        bar("chainstay", f"foot{side}", f"drop{side}")
+        frame.def_support(f"drop{side}", *(True,) * 6)
+    for direction, size in PUSH.items():
+        frame.add_node_load("top", direction, size)
+    # both riders' feet
+    frame.add_node_load("bb", "FY", -500.0)
+    frame.add_node_load("S", "FY", -400.0)
+    frame.add_node_load("S", "MX", -60_000.0)
+    frame.analyze_linear(check_stability=False)
+    return frame
+
+
+def test_a_tandem_moves_as_the_one_made_by_hand() -> None:
+    ours = bare_model(tandem(), ("frame",), MeshOptions(shear=False, bridges=False))
+    push = tuple(PUSH.get(name, 0.0) for name in ("FX", "FY", "FZ", "MX", "MY", "MZ"))
+    loads = {
+        "head_tube_top": push,
+        "bottom_bracket": (0.0, -500.0, 0.0, 0.0, 0.0, 0.0),
+        "stoker_bracket": (0.0, -400.0, 0.0, -60_000.0, 0.0, 0.0),
+    }
+    held = {f"rear_dropout_{side}": (1,) * 6 for side in ("right", "left")}
+    result = solve(ours, [LoadCase("push", loads, supports=held)])["push"]
+    frame = tandem_by_hand()
+    names = {
+        "top": "head_tube_top",
+        "bb": "bottom_bracket",
+        "S": "stoker_bracket",
+        "footR": "stoker_stay_foot_right",
+        "seat top": "seat_tube_top",
+        "S top": "stoker_seat_top",
+        "stay": "seat_tube_seatstay_node",
+    }
+    size = hypot(*result.displacement("head_tube_top")[:3])
+    for theirs, own in names.items():
+        node = frame.nodes[theirs]
+        moved = [getattr(node, f"D{axis}")["Combo 1"] for axis in "XYZ"]
+        turned = [getattr(node, f"R{axis}")["Combo 1"] for axis in "XYZ"]
+        found = result.displacement(own)
+        assert found[:3] == pytest.approx(moved, abs=1e-9 * size), own
+        assert found[3:] == pytest.approx(turned, abs=1e-9 * size / 100), own

@@ -189,15 +189,61 @@ def test_tubes_weigh_their_walls() -> None:
         assert found[tube].kg == pytest.approx(7850e-9 * volume, rel=1e-6)
 
 
-def test_the_second_shell_is_met_where_it_stands() -> None:
-    """A tube square to a shell is cut to sqrt(R^2 - y^2) from its middle, at either end of the boom."""
-    boom = [one for one in frame_mitres(tandem()) if one.member == "boom_tube"]
-    assert {one.at_end for one in boom} == {"start", "end"}
-    for one in boom:
+def test_the_boom_is_cut_to_shell_and_seat_tube_at_either_end() -> None:
+    """Below and beside: square to a shell of R = 20 mm, sqrt(R^2 - y^2) from its middle. Above it strikes the seat tube
+    first, whose wall stands r / sin a from its axis, and the axis y / tan a behind the shell's middle."""
+    boom = {one.at_end: one for one in frame_mitres(tandem()) if one.member == "boom_tube"}
+    r = 38.1 / 2
+    inside = np.sqrt(20.0**2 - r**2)
+    captain = np.radians(72.5)
+    stoker = np.arctan2(477.0, 150.0)
+    above = {
+        "start": 34.9 / 2 / np.sin(captain) + r / np.tan(captain),
+        "end": 31.8 / 2 / np.sin(stoker) - r / np.tan(stoker),
+    }
+    for end, one in boom.items():
         line = one.outer(np.linspace(0, 2 * pi, 361))
-        # from the shell's own middle: R above and below, sqrt(R^2 - r^2) beside it
-        assert line.max() == pytest.approx(20.0, abs=0.001)
-        assert line.min() == pytest.approx(np.sqrt(20.0**2 - 19.05**2), abs=0.001)
+        assert line.min() == pytest.approx(inside, abs=0.001)
+        assert line.max() == pytest.approx(max(20.0, above[end]), abs=0.001)
+        # a template begins at the top
+        assert one.marks[0] == "top"
+        assert line[0] == pytest.approx(above[end], abs=0.001)
+
+
+def test_a_tube_cut_to_several_ends_on_the_first_that_it_meets() -> None:
+    """Point by point round the tube: its cut lies on one of the neighbours' walls, and within none of them."""
+    bicycle = tandem()
+    members = {member.name: member for member in lay_out(bicycle).members}
+    several = [one for one in frame_mitres(bicycle) if len(one.cuts) > 1]
+    assert {"boom_tube", "lateral", "down_tube"} <= {one.member for one in several}
+    angles = np.linspace(0, 2 * pi, 72, endpoint=False)
+    for one in several:
+        path = np.array(members[one.member].path)
+        if one.at_end == "end":
+            path = path[::-1]
+        along = (path[1] - path[0]) / np.linalg.norm(path[1] - path[0])
+        zero = np.array([0.0, 1.0, 0.0]) - along[1] * along
+        zero /= np.linalg.norm(zero)
+        quarter = np.cross(-along, zero)
+        radius = bicycle.tubes[one.member].od_start / 2
+        ring = radius * (np.outer(np.cos(angles), zero) + np.outer(np.sin(angles), quarter))
+        cut = path[0] + np.outer(one.outer(angles), along) + ring
+        inside = np.full(len(angles), -np.inf)
+        for other in one.cuts:
+            line = np.array([[path[0][0], path[0][1], -500.0], [path[0][0], path[0][1], 500.0]])
+            size = 20.0
+            if other.neighbour != "bb_shell":
+                line = np.array(members[other.neighbour].path)
+                size = bicycle.tubes[other.neighbour].od_start / 2
+            if np.linalg.norm(line[-1] - path[0]) < np.linalg.norm(line[0] - path[0]):
+                line = line[::-1]
+            way = (line[-1] - line[0]) / np.linalg.norm(line[-1] - line[0])
+            rel = cut - line[0]
+            depth = size - np.linalg.norm(np.cross(rel, way), axis=1)
+            # before it begins there is nothing of it
+            inside = np.maximum(inside, np.where(rel @ way >= -1e-9, depth, -np.inf))
+        assert one.marks[0] == "top"
+        assert np.abs(inside).max() < 1e-6, one.title
 
 
 def test_what_is_known_for_one_rider_is_refused() -> None:
@@ -320,7 +366,8 @@ timing = ["timing_ring_radius", "timing_chainline"]
 
 
 def test_the_boom_is_drawn_from_shell_to_shell(tmp_path: Path) -> None:
-    """Two circles 690 mm apart; the boom's edges, y = 19.05, end where they meet them."""
+    """Two circles 690 mm apart; the boom's lower edge, y = -19.05, ends where it meets them, the upper at the seat
+    tubes: their walls stand r / sin a from axes that lie y / tan a behind."""
     draw_frame(tandem(), tmp_path / "t.dxf")
     drawn = ezdxf.readfile(tmp_path / "t.dxf").modelspace()
     middles = sorted(one.dxf.center.x for one in drawn.query('CIRCLE[layer=="BB_SHELL"]'))
@@ -328,7 +375,11 @@ def test_the_boom_is_drawn_from_shell_to_shell(tmp_path: Path) -> None:
     lines = drawn.query('LINE[layer=="BOOM_TUBE_OUTLINE"]')
     ends = sorted(point.x for one in lines for point in (one.dxf.start, one.dxf.end))
     inside = np.sqrt(20.0**2 - 19.05**2)
-    assert ends == pytest.approx([inside - 690.0] * 2 + [-inside] * 2, abs=1e-3)
+    captain = np.radians(72.5)
+    stoker = np.arctan2(477.0, 150.0)
+    front = 34.9 / 2 / np.sin(captain) + 19.05 / np.tan(captain)
+    rear = 31.8 / 2 / np.sin(stoker) - 19.05 / np.tan(stoker)
+    assert ends == pytest.approx([inside - 690.0, rear - 690.0, -front, -inside], abs=1e-3)
 
 
 def test_no_words_of_its_side_view_leave_the_page(tmp_path: Path) -> None:

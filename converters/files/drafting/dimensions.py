@@ -90,6 +90,8 @@ def _overall(paper: Paper, d: FrameDimensions) -> None:
 def _along_tubes(paper: Paper, d: FrameDimensions) -> None:
     bb = d.bottom_bracket
     paper.aligned(LAYER, "chainstay <>", d.rear_axle, d.rear_bracket, -1.7 * ROW)
+    if d.rear_bracket != bb:
+        paper.aligned(LAYER, "bracket to bracket <>", d.rear_bracket, bb, -1.2 * ROW)
     paper.aligned(LAYER, "front centre <>", bb, d.front_axle, -1.7 * ROW, shift=-120)
     paper.aligned(LAYER, "head tube <>", d.head_tube_top, d.head_tube_bottom, ROW)
     if d.seat_tube_top is not None:

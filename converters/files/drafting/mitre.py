@@ -12,6 +12,7 @@ from ....model.errors import InputError
 from ....model.findings import Finding
 from ....model.frame.bicycle import Bicycle
 from ....model.frame.frame_mitres import cut_lengths, frame_mitres, mitre_findings
+from ....model.frame.mitre import Mitre
 from ..writing import refuse_existing, write_text
 from .dxf_paper import CENTRE, LEFT, DxfPaper
 from .mitre_pdf import write_pdf
@@ -55,7 +56,7 @@ def write_mitres(
             f"{folder}: this folder cannot be made ({error.strerror or error})"
         ) from error
     # an end that meets nothing has no template; it is a finding instead
-    mitred = {f"{m.member}_at_{m.cuts[0].neighbour}": m for m in mitres if m.coverage}
+    mitred = {_name(m, mitres): m for m in mitres if m.coverage}
     single = [kind for kind in formats if kind != "pdf"]
     written = tuple(folder / f"{name}.{kind}" for name in mitred for kind in single)
     if "pdf" in formats:
@@ -85,6 +86,18 @@ def write_mitres(
         "bb_shell",
     )
     return written, (*found, assumed)
+
+
+def _name(mitre: Mitre, mitres: Sequence[Mitre]) -> str:
+    """``top_tube_at_seat_tube``; with its end where both are cut to tubes of one name, as a boom's to its shells."""
+    name = _met(mitre)
+    if [_met(other) for other in mitres].count(name) > 1:
+        return f"{name}_{mitre.at_end}"
+    return name
+
+
+def _met(mitre: Mitre) -> str:
+    return f"{mitre.member}_at_{mitre.cuts[0].neighbour}"
 
 
 # --- formats --------------------------------------------------------------------------------------------------

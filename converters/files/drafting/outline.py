@@ -133,7 +133,7 @@ class Stop:
         first = tube.piece_at(tube.start)
         neighbours = [other.piece_at(tube.start) for other in self.tubes]
         # the later of the two crossings is the one on the tube's own side
-        found = [max(first.meets(side, other), default=self.distance) for other in neighbours]
+        found = [max(self._met(first, side, other), default=self.distance) for other in neighbours]
         if self.shell:
             found.append(
                 max(first.meets_circle(side, self.foot, self.shell), default=self.distance)
@@ -141,6 +141,17 @@ class Stop:
         if found:
             return max([self.distance, *found])
         return self.distance
+
+    def _met(self, tube: Silhouette, side: int, other: Silhouette) -> list[float]:
+        """Where an edge crosses another tube's; of one that begins at the shell too, only from there on."""
+        found = tube.meets(side, other)
+        if not self.shell:
+            return found
+        foot = np.array(self.foot)
+        away = other.along
+        if (np.add(other.start, other.end) / 2 - foot) @ away < 0:
+            away = -away
+        return [at for at in found if (tube.edge(side, at) - foot) @ away >= 0]
 
 
 def edges(tube: Silhouette, at_start: Stop, at_end: Stop) -> dict[int, list[Array]]:
