@@ -195,14 +195,6 @@ def dist(a: Xyz, b: Xyz) -> float:
         return hypot(a[0] - b[0], a[1] - b[1], a[2] - b[2])
 
 
-def isfinite(x: float) -> bool:
-    """Whether a number, or every number of a column, is finite."""
-    try:
-        return math.isfinite(x)
-    except ScalarNeeded:
-        return _agreed(np.isfinite(of_all(x)))
-
-
 def number(x: float) -> float:
     """A plain float of any number, and a column as it is."""
     try:

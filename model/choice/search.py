@@ -21,6 +21,7 @@ from ..frame.mesh import MeshOptions
 from ..reanalysis.fast_base import build_base
 from ..reanalysis.fast_grid import FastGrid, shares
 from ..reanalysis.fast_options import CaseMaker, condense_options
+from ..threads import one_thread
 from ..tubes.tube import Tube
 from ..version import VERSION
 from ..words import spoken
@@ -185,6 +186,7 @@ def _relative(quick: Array, full: Array) -> float:
     return float(np.max(np.abs(quick[finite] - full[finite]) / scale, initial=0.0))
 
 
+@one_thread()
 def set_up(
     bicycle: Bicycle,
     choices: Mapping[str, Sequence[Tube]],

@@ -65,24 +65,12 @@ def mesh(
 
 
 @dataclass(frozen=True, eq=False)
-class PrismaticPiece:
-    """A straight prismatic piece between two nodes. `member` names the tube or part it belongs to."""
-
-    name: str
-    i: str
-    j: str
-    section: Section
-    material: Material
-    member: str
-
-
-@dataclass(frozen=True, eq=False)
 class Outline:
     """A bicycle before its tubes are cut: the nodes that have names, and all that `FrameModel` has beside tubes."""
 
     nodes: Mapping[str, Xyz]
     lines: tuple[Passed, ...]
-    bars: tuple[PrismaticPiece, ...]
+    bars: tuple[Element, ...]
     springs: tuple[Spring, ...]
     links: tuple[RigidLink, ...]
     ties: tuple[EqualDofs, ...]
@@ -101,7 +89,7 @@ class _Mesher:
         self.options = options
         self.layout = layout
         self.nodes: dict[str, Xyz] = {}
-        self.bars: list[PrismaticPiece] = []
+        self.bars: list[Element] = []
         self.links: list[RigidLink] = []
         self.bearings: list[EqualDofs] = []
         self.springs: list[Spring] = []
@@ -121,7 +109,7 @@ class _Mesher:
         ties = self._beside_tubes()
         return FrameModel(
             self.nodes,
-            tuple(map(self._element, self.bars)),
+            tuple(self.bars),
             tuple(self.springs),
             rigid_links=tuple(self.links),
             equal_dofs=ties,
@@ -482,11 +470,8 @@ class _Mesher:
         if not self.options.shear:
             # An area without end gives nothing in shear, and the element needs no second form.
             section = replace(section, Asy=inf, Asz=inf)
-        self.bars.append(PrismaticPiece(name, i, j, section, material, member))
-
-    def _element(self, bar: PrismaticPiece) -> Element:
-        normal = in_plane_normal(self._axis(bar.i, bar.j))
-        return Element(bar.name, bar.i, bar.j, bar.section, bar.material, normal, bar.member)
+        normal = in_plane_normal(self._axis(i, j))
+        self.bars.append(Element(name, i, j, section, material, normal, member))
 
     def _axis(self, i: str, j: str) -> Xyz:
         x, y, z = self.nodes[i]

@@ -7,11 +7,11 @@ carried stiffly at its foot; along the legs it is locked, so that nothing here b
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from math import pi
+from math import inf, pi
 from typing import Any
 
 from ..assumption import COMMON_PRACTICE, Assumed
-from ..columns import hypot, isfinite
+from ..columns import hypot
 from ..errors import ModelError
 from ..findings import Finding
 from ..geometry.dimensions import FrameDimensions
@@ -77,7 +77,7 @@ class SuspensionFork:
     def __post_init__(self) -> None:
         for key, value in TYPICAL.items():
             given = getattr(self, key)
-            if not (isfinite(given) and given > 0) and not (key == "sag" and given == 0):
+            if not 0 < given < inf and not (key == "sag" and given == 0):
                 raise ModelError(f"{value.label} is {given}, it must be above 0 {value.unit}")
 
     def having(self, values: Mapping[str, float]) -> "SuspensionFork":

@@ -221,10 +221,13 @@ class FrameModel:
         for node, xyz in self.nodes.items():
             if not all(map(isfinite, xyz)):
                 raise ModelError(f"node {node}: coordinates {tuple(xyz)} are not finite")
+        place = self.nodes.get
         for element in self.elements:
-            self._check_ends("element", element.id, element.i, element.j)
+            here = place(element.i)
+            there = place(element.j)
             # without length an element has no direction, and its stiffness no bound
-            if self.nodes[element.i] == self.nodes[element.j]:
+            if here is None or there is None or here == there:
+                self._check_ends("element", element.id, element.i, element.j)
                 raise ModelError(
                     f"element {element.id}: its ends {element.i} and {element.j} lie on one point"
                 )

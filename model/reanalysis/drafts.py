@@ -21,9 +21,9 @@ from ..frame.bicycle import Bicycle
 from ..frame.cutting import MeshOptions, Passed
 from ..frame.dropouts import Dropout
 from ..frame.layout import lay_out
-from ..frame.mesh import Outline, PrismaticPiece, outline
+from ..frame.mesh import Outline, outline
 from ..mechanics.beam import spd_inverse
-from ..mechanics.frame_model import LoadCase, Measure, Spring
+from ..mechanics.frame_model import Element, LoadCase, Measure, Spring
 from ..mechanics.solve import same_restraints
 from ..tubes.tube import Tube
 from .fast_options import CaseMaker
@@ -267,7 +267,7 @@ class DraftRows:
         return _over([self], lambda arrays: arrays[0][first:last])
 
 
-def section_numbers(piece: PrismaticPiece | Dropout) -> tuple[float, ...]:
+def section_numbers(piece: Element | Dropout) -> tuple[float, ...]:
     """A, Iy, Iz, J, Asy, Asz, E, G."""
     s = piece.section
     return (s.A, s.Iy, s.Iz, s.J, s.Asy, s.Asz, piece.material.E, piece.material.G)

@@ -4,9 +4,9 @@ Units: MPa and tonne/mm^3, so that N, mm and s fit together.
 """
 
 from dataclasses import dataclass
+from math import inf
 from typing import Literal
 
-from ..columns import isfinite
 from ..errors import ModelError, UnknownNameError
 from ..findings import Finding
 
@@ -35,7 +35,7 @@ class Material:
     def __post_init__(self) -> None:
         for field in ("E", "G"):
             value = getattr(self, field)
-            if not (isfinite(value) and value > 0):
+            if not 0 < value < inf:
                 raise ModelError(
                     f"material {self.name}: {field} is {value}, it must be a positive number"
                 )

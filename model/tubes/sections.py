@@ -8,7 +8,6 @@ from dataclasses import dataclass
 from math import cos, inf, pi, sin
 from typing import Any
 
-from ..columns import isfinite
 from ..errors import ModelError
 
 
@@ -28,13 +27,13 @@ class Section:
     cz: float = 0.0
 
     def __post_init__(self) -> None:
-        for field in ("A", "Iy", "Iz", "J"):
-            value = getattr(self, field)
-            if not (isfinite(value) and value > 0):
+        sizes = (("A", self.A), ("Iy", self.Iy), ("Iz", self.Iz), ("J", self.J))
+        for field, value in sizes:
+            if not 0 < value < inf:
                 raise ModelError(f"section: {field} is {value}, it must be a positive number")
-        for field in ("Asy", "Asz"):
-            if not getattr(self, field) > 0:
-                raise ModelError(f"section: {field} is {getattr(self, field)}, it must be positive")
+        for field, value in (("Asy", self.Asy), ("Asz", self.Asz)):
+            if not value > 0:
+                raise ModelError(f"section: {field} is {value}, it must be positive")
 
     @property
     def polar(self) -> float:
@@ -77,9 +76,9 @@ def cowper_round(nu: float, inner_to_outer: Number) -> Number:
 
 
 def _checked_wall(od: float, wall: float, what: str) -> None:
-    if not (isfinite(od) and od > 0):
+    if not 0 < od < inf:
         raise ModelError(f"{what} {od} mm: an outside diameter must be positive")
-    if not (isfinite(wall) and 0 < wall <= od / 2):
+    if not 0 < wall <= od / 2:
         raise ModelError(
             f"wall {wall} mm on {what} {od} mm: it must lie above 0 and not exceed half the diameter"
         )

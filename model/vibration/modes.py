@@ -20,6 +20,7 @@ from ..mechanics.energy import mutual_work
 from ..mechanics.frame_model import FrameModel, Spring
 from ..mechanics.inertia import rigid_motions
 from ..mechanics.mechanism import describe_free_motion
+from ..threads import one_thread
 from .eigen import lowest_pairs
 from .mass import mass_matrix
 
@@ -135,6 +136,7 @@ class Dynamics:
             )
         return cls(whole, held, mass, T, reduced, (T.T @ mass @ T).tocsr())
 
+    @one_thread()
     def modes(self, count: int = 12) -> Modes:
         """The lowest modes; raises as `modes` does."""
         if count < 1:

@@ -53,10 +53,8 @@ def test_a_column_is_worked_on_as_each_of_its_numbers(pairs):
         lambda x: max(x, 2.0),
         lambda x: sorted([x, 2.0]),
         math.ceil,
-        lambda x: columns.isfinite(1e308 * x),
     ],
 )
-@np.errstate(over="ignore")
 def test_what_does_not_go_one_way_is_parted_into_those_that_do(asked):
     mixed = np.array([1.0, 3.0, 1.0])
     with pytest.raises(Parted) as parted:
