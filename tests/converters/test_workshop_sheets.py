@@ -290,7 +290,6 @@ def test_a_race_that_misses_the_blades_is_told():
     ("number", "told"),
     [
         (251, "farther from the steering axis on one side"),
-        (320, "the fork 10.3 mm shorter"),
         (3606, "has its middle 1.7 mm beside the axis"),
         (4580, "lies 13 mm beyond its end, and no edges on both sides join it"),
         (20338, "lies 3.2 mm from the step of its edges"),
@@ -299,14 +298,24 @@ def test_a_race_that_misses_the_blades_is_told():
     ],
 )
 def test_a_slip_on_the_steering_axis_is_told_by_name(number, told):
-    """A ring out of true, a fork read too long, an edge of the head tube moved and
-    the axis with it, one wall of a ring or the line across its step moved: found among thousands of slips."""
+    """A ring out of true, an edge of the head tube moved and the axis with it, one wall of a ring or
+    the line across its step moved: found among thousands of slips."""
     frame, what, drawing = slipped(number)
     view = recognise(drawing)
     assert off(view, true_items(frame)), what
     codes = ("side-steering-doubt", "side-crown-doubtful")
     said = [f.message for f in view.findings if f.code in codes]
     assert any(told in message for message in said)
+
+
+@pytest.mark.parametrize(
+    ("number", "moved"), [(320, "fork"), (50095, "fork"), (50075, "wheel_front")]
+)
+def test_a_slip_beside_the_steering_axis_leaves_the_race_where_it_is(number, moved):
+    """An edge of a blade, or a tyre, moved while a steerer lies in line with a blade's edge or a tube is bent."""
+    frame, what, drawing = slipped(number)
+    assert f"of {moved} " in what
+    assert off(recognise(drawing), true_items(frame)) == []
 
 
 @pytest.mark.parametrize("number", [24117, 24701])

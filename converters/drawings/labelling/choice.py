@@ -498,11 +498,20 @@ def _second(best: Labelling, others: Sequence[Labelling], rounds: Sequence[Round
     """A reading too close to the best: another bicycle, or the same one with other lines."""
     for other in sorted(others, key=lambda r: -r.score):
         same_wheels = {id(best.rear), id(best.front)} == {id(other.rear), id(other.front)}
+        # the same frame with another circle as one of its wheels is no second bicycle
+        if _one_bracket(best, other) and (best.rear is other.rear or best.front is other.front):
+            same_wheels = True
         if not same_wheels and other.score >= OTHER_BICYCLE * best.score:
             return _two_bicycles(best, other)
         if same_wheels and other.score >= best.score - MARGIN:
             return _doubt(best, other, rounds)
     return None
+
+
+def _one_bracket(a: Labelling, b: Labelling) -> bool:
+    """Whether two readings have their bottom bracket at one place of the drawing."""
+    p, q = (r.view.pose.back(r.bb) for r in (a, b))
+    return hypot(p[0] - q[0], p[1] - q[1]) * a.view.pose.scale <= SAME_SHELL
 
 
 def _two_bicycles(best: Labelling, other: Labelling) -> Doubt:

@@ -16,6 +16,9 @@ MOST_OF_IT = (
 )
 NO_FACE = ("headset", "other", "wheel", "lug")  # layers of lines that end no head tube
 FACE_MATCH = 0.15  # mm by which half a face's width differs from the tube's
+CUT_SHORT = (
+    3.0  # mm by which half a face's width is less than the tube's where another tube lies over it
+)
 LOOSE_FACE = (
     40.0  # mm beyond an end within which a line across that nothing joins may be the tube's face
 )
@@ -55,7 +58,7 @@ def contradictions(
     return Contradictions(
         _stray(profile, body),
         _uneven(profile, stations),
-        _beside(profile, taken),
+        _beside(profile, half, taken),
         _loose(profile, half, taken),
         _misplaced(profile, low, high),
         _race(profile, crown),
@@ -102,14 +105,17 @@ def _uneven(profile: Profile, stations: Sequence[float]) -> float:
     return worst
 
 
-def _beside(profile: Profile, taken: Taken) -> float:
-    """How far the lines across at the ends lie beside the axis: the greatest of the ends' best."""
+def _beside(profile: Profile, half: float, taken: Taken) -> float:
+    """How far the lines across at the ends lie beside the axis: the greatest of the ends' best. A face that a joining
+    tube cuts short is none."""
     worst = 0.0
     for at in taken:
         faces = [
             abs(c.beside)
             for c in profile.caps
-            if abs(c.at - at) <= SAME and not no_part(profile.layers[c.owner])
+            if abs(c.at - at) <= SAME
+            and c.half >= half - CUT_SHORT
+            and not no_part(profile.layers[c.owner])
         ]
         worst = max(worst, min(faces, default=0.0))
     return worst

@@ -6,10 +6,11 @@ a curved one, known by their symmetric upper ends; a line on the steering axis a
 a crown across it.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from ....model.arrays import Array
 from ..linework.edges import edge_pairs
@@ -30,6 +31,7 @@ CROWN_SPREAD = (10.0, 90.0)  # mm between the two edges of the blade at the crow
 EDGE_OFF = (4.0, 50.0)  # mm from the axis to the upper end of a blade's edge
 SAME_HEIGHT = 12.0  # mm along the axis between the upper ends of two edges: a crown slopes little
 LOPSIDED = 3.0  # mm by which one of them may stand farther from the axis than the other
+LESS_THAN_LINE = 1.0  # mm that a stretch of an edge is shorter than its line, or it is the line
 MOST_TIPS = 40  # such ends compared, each with each
 OFF_AXIS = 8.0  # mm from the axis at which a path's upper end still means the crown
 OVERSHOOT = 25.0  # mm; a straight blade ends no farther beyond the axis: it would be a down tube
@@ -53,6 +55,8 @@ LINK_Y = (-150.0, 1000.0)  # mm above the rear axle
 LEG_LEANS = 0.15  # share of a leg's length by which it may lean against the axis
 LEG_BESIDE = 130.0  # mm from the axis to a leg's outside
 LEG_END = 140.0  # mm from the front axle to a leg's lower end
+PARALLEL = 0.02  # difference of slope against the axis between a leg's sides
+LEG_WIDE = 8.0  # mm between them, at least
 MOST_LEGS = 4  # edges of two legs
 ACROSS = 0.012  # share of its length by which a crown line may lean from square
 CROWN_HALF = 9.0  # mm that it reaches out to each side, at least
@@ -126,6 +130,7 @@ class ForkLinks:
         self.names = straight + [("b", k) for k in bents]
         table = np.vstack((e[allowed].reshape(-1, 4), v.bent_ends[bents].reshape(-1, 4)))
         self.ends: Array = table.reshape(-1, 2, 2)
+        self.stretches = _stretches(v, allowed)
 
     def touching(self, at: Vec, within: float) -> Iterator[tuple[int, int, float]]:
         """Link, which of its ends, and the distance, for every end near a point; nearest first."""
@@ -139,6 +144,24 @@ class ForkLinks:
     def end(self, link: int, side: int) -> Vec:
         x, y = self.ends[link, side].tolist()
         return (x, y)
+
+
+def _stretches(v: View, strokes: Sequence[int]) -> tuple[list[int], Array]:
+    """Single stretches of lines drawn in pieces, as a blade's edge that happens to run on in a steerer's: the stroke of
+    each, and its ends."""
+    owners = []
+    ends = []
+    for k in strokes:
+        if len(v.strokes.pieces[k]) == 1:
+            continue
+        p, q = v.ends[k].reshape(2, 2)
+        size = float(np.hypot(*(q - p)))
+        for span in v.strokes.spans(k):
+            a, b = (t * v.pose.scale for t in (span.start, span.end))
+            if span.whole and LEAST_BLADE <= b - a < size - LESS_THAN_LINE:
+                owners.append(k)
+                ends.append((p + a / size * (q - p), p + b / size * (q - p)))
+    return owners, np.array(ends, float).reshape(-1, 2, 2)
 
 
 def forks(v: View, axis: Candidate, links: ForkLinks) -> list[Fork]:
@@ -180,6 +203,7 @@ def _legs(v: View, axis: Candidate, window: tuple[float, float]) -> Iterator[For
     far = np.hypot(ends[..., 0] - v.front[0], ends[..., 1] - v.front[1]).min(axis=1)
     legs = (length >= LEAST_BLADE) & (lean <= LEG_LEANS * length) & (far <= LEG_END)
     legs &= np.abs(side).max(axis=1) <= LEG_BESIDE
+    legs &= _side_by_side(side, along, legs)
     if legs.sum() < 2:
         return
     square = np.abs(along[:, 0] - along[:, 1]) <= ACROSS * length
@@ -191,6 +215,22 @@ def _legs(v: View, axis: Candidate, window: tuple[float, float]) -> Iterator[For
     strokes = tuple(v.fore[legs].tolist())[:MOST_LEGS]
     for crown in sorted(at[square].tolist())[:MOST_CROWNS]:
         yield Fork("legs", crown, LEGS - PER_HEIGHT * (crown - window[0]), strokes)
+
+
+def _side_by_side(side: Array, along: Array, able: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Of the able lines those that run along another one, parallel to it: spokes end at one axle but run apart."""
+    index = np.flatnonzero(able)
+    low = along[index].min(axis=1)
+    high = along[index].max(axis=1)
+    slope = (side[index, 1] - side[index, 0]) / (along[index, 1] - along[index, 0])
+    middle = side[index].mean(axis=1)
+    shared = np.minimum(high[:, None], high) - np.maximum(low[:, None], low)
+    pair = shared >= LEAST_BLADE
+    pair &= np.abs(slope[:, None] - slope) <= PARALLEL
+    pair &= np.abs(middle[:, None] - middle) >= LEG_WIDE
+    out = np.zeros(len(able), bool)
+    out[index] = pair.any(axis=1)
+    return out
 
 
 def _paths(
@@ -323,15 +363,18 @@ def cut_by(axis: Candidate, ends: tuple[Vec, ...]) -> float | None:
 def _edges(axis: Candidate, links: ForkLinks, window: tuple[float, float]) -> Iterator[Fork]:
     """Two blade edges, straight or curved, known by upper ends that lie symmetric about the axis."""
     tips: list[tuple[float, float, int, Vec, Vec]] = []
-    rel = links.ends - np.array(axis.p)
+    owners, parts = links.stretches
+    names = links.names + [("s", k) for k in owners]
+    ends = np.concatenate((links.ends, parts))
+    rel = ends - np.array(axis.p)
     along = axis.u[0] * rel[..., 0] + axis.u[1] * rel[..., 1]
     beside = np.abs(axis.u[0] * rel[..., 1] - axis.u[1] * rel[..., 0])
     # at thousands of links most are dropped together
     able = (along >= window[0]) & (along <= window[1]) & (beside <= EDGE_OFF[1])
     for link in np.flatnonzero(able.any(axis=1)).tolist():
         for side in (0, 1):
-            tip = links.end(link, side)
-            other = links.end(link, 1 - side)
+            tip: Vec = tuple(ends[link, side].tolist())
+            other: Vec = tuple(ends[link, 1 - side].tolist())
             t = axis.along(tip)
             off = axis.lateral(tip)
             down = t - axis.along(other)
@@ -348,9 +391,9 @@ def _edges(axis: Candidate, links: ForkLinks, window: tuple[float, float]) -> It
             if off * off2 < 0 and level and alike:
                 crown = cut_by(axis, (tip, tip2))
                 if crown is not None and CROWN_SPREAD[0] <= abs(off - off2) <= CROWN_SPREAD[1]:
-                    names = [links.names[k] for k in (link, link2)]
-                    strokes = tuple(k for kind, k in names if kind == "s")
-                    bents = tuple(k for kind, k in names if kind == "b")
+                    held = [names[k] for k in (link, link2)]
+                    strokes = tuple(k for kind, k in held if kind == "s")
+                    bents = tuple(k for kind, k in held if kind == "b")
                     points = EDGES_FIT * exactness((off + off2) / 2) + EDGES
                     yield Fork("edges", crown, points, strokes, bents)
 

@@ -155,8 +155,12 @@ def label(
 
 def _hidden(reading: Labelling, other: Candidate) -> bool:
     """Two dashed lines about a centre-line: inner walls or a steerer, no outline; one between two edges: the axis of
-    something behind, no centre-line."""
-    return reading.view.evidence.all_dashed(reading.view.curves_of(other.strokes))
+    something behind, no centre-line. Of an outline neither edge is another thing's, such as the side of a bag."""
+    evidence = reading.view.evidence
+    edges = [reading.view.curves_of((k,)) for k in other.strokes if other.is_tube]
+    return evidence.all_dashed(reading.view.curves_of(other.strokes)) or any(
+        all(evidence.elsewhere(i) for i in edge) for edge in edges
+    )
 
 
 def _about(reading: Labelling, tube: Candidate) -> bool:

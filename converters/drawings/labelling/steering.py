@@ -18,6 +18,9 @@ from .members import Labelled
 from .profile import FACE, OPEN, SAME, TOUCH, Profile, Stage, profile_of
 from .score import usual
 
+ONE_STATION = (
+    0.8  # mm; ends set by eye at one place: a slip of the draughtsman is told from 1 mm on
+)
 SHOULDER = 25.0  # mm of ring or shoulder beyond the walls that were taken as the head tube
 MOST_BESIDE = 65.0  # mm of rings and cups beyond the body
 
@@ -144,7 +147,7 @@ def _ends(profile: Profile, start: float, half: float, up: bool) -> list[float]:
     at |= {w.high if up else w.low for w in profile.walls}
     found: list[float] = []
     for t in sorted((t for t in at if (t >= start if up else t <= start)), reverse=not up):
-        if found and abs(t - found[-1]) <= SAME:
+        if found and abs(t - found[-1]) <= ONE_STATION:
             continue
         if profile.covered(t, 1) or profile.covered(t, -1):
             continue

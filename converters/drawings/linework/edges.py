@@ -126,7 +126,7 @@ def _against(v: View, t: Candidate, slot: str) -> float:
     )
     for n in np.flatnonzero(beside).tolist():
         (first, *_) = v.strokes.pieces[near[n]]
-        beside[n] = not v.evidence.is_dashed(int(v.owner[first]))
+        beside[n] = not v.evidence.elsewhere(int(v.owner[first]))
     off = side[beside].mean(axis=1)
     half = (t.diameter or 0.0) / 2
     points = 0.0

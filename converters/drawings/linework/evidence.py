@@ -120,6 +120,10 @@ class Evidence:
         """A hidden or phantom line: what lies behind, not the outline itself."""
         return _is_dashed(self.curves[index].linetype)
 
+    def elsewhere(self, index: int) -> bool:
+        """A line that is no edge of a part in view: hidden, or on a layer for other things."""
+        return self.is_dashed(index) or self.word(self.curves[index].layer) == "other"
+
     def all_dashed(self, curves: Sequence[int]) -> bool:
         """Whether every one of some curves is a hidden or phantom line."""
         return bool(curves) and all(self.is_dashed(i) for i in curves)

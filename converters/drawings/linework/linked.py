@@ -1,6 +1,7 @@
 """Tubes drawn with a bend: straight links that follow one another at a slight angle, singly or as two edges."""
 
 from collections.abc import Callable
+from dataclasses import replace
 from functools import lru_cache
 from itertools import pairwise, product
 from math import atan2, degrees
@@ -37,6 +38,7 @@ SHIFT = 0.35  # of an edge's length by which the other may be pushed along it
 MOST_EDGES = 160  # strokes held against each other, longest first
 MOST_PARTS = 200  # pairs of them kept
 EACH_LINK = -0.1  # points, so that one straight line is taken before a path as good
+MAY_BE_GAP = -0.4  # points of a pair that may be the gap between two tubes
 MOST = 24  # paths of each kind, longest first
 
 
@@ -135,7 +137,9 @@ def _tube_paths(v: View, fits: Callable[[Vec, Vec], bool]) -> list[Candidate]:
 def _parts(v: View) -> list[Candidate]:
     """Pairs of parallel strokes of like length, side by side."""
     index = np.flatnonzero(v.length >= LEAST_PART)
-    index = index[np.argsort(-v.length[index])][:MOST_EDGES]
+    index = index[np.argsort(-v.length[index])][: 2 * MOST_EDGES]
+    # an older version in dashes lies within the tube and beside it
+    index = np.array([k for k in index.tolist() if _may_be_edge(v, k)][:MOST_EDGES], np.int64)
     if len(index) < 2:
         return []
     ends = v.ends[index]
@@ -153,26 +157,37 @@ def _parts(v: View) -> list[Candidate]:
     near &= (ratio >= LIKE_LENGTH[0]) & (ratio <= LIKE_LENGTH[1])
     signed = step[:, None, 0] * rel[..., 1] - step[:, None, 1] * rel[..., 0]
     beside = (turn <= LIKE) & (along <= SHIFT * length[:, None])
-    pairs = [
-        (i, j)
-        for i, j in np.argwhere(near).tolist()
-        if i < j and not _mixed(signed[i], beside[i], i, j)
-    ][:MOST_PARTS]
-    return [_part(v, int(index[i]), int(index[j])) for i, j in pairs]
+    parts: list[Candidate] = []
+    for i, j in np.argwhere(near).tolist():
+        points = _alone(signed[i], beside[i], turn[i] <= 2 * ALIKE, i, j) if i < j else None
+        if points is not None and len(parts) < MOST_PARTS:
+            parts.append(replace(_part(v, int(index[i]), int(index[j])), bonus=points))
+    return parts
 
 
-def _mixed(off: np.ndarray, beside: np.ndarray, i: int, j: int) -> bool:
-    """Another edge between the two, or edges as far outside on both sides: no tube of its own."""
+def _may_be_edge(v: View, stroke: int) -> bool:
+    curves = v.curves_of((stroke,))
+    return any(i in v.evidence.roles or not v.evidence.elsewhere(i) for i in curves)
+
+
+def _alone(
+    off: np.ndarray, beside: np.ndarray, parallel: np.ndarray, i: int, j: int
+) -> float | None:
+    """Points of a pair by the lines beside it: None with another edge between the two, less with edges as far outside
+    on both sides, which make it the gap between two tubes, or a tube with a bag's side along it."""
     wide = off[j]
     share = off / wide
     others = beside.copy()
     others[[i, j]] = False
-    inside = others & (share > WITHIN[0]) & (share < WITHIN[1])
+    # a bag's side that crosses an edge is none
+    inside = others & parallel & (share > WITHIN[0]) & (share < WITHIN[1])
     inside &= np.abs(share - MIDDLE) > ABOUT_MIDDLE
     above = share[others & (share > 1.0)] - 1.0
     below = -share[others & (share < 0.0)]
     gap = any(abs(x - y) * abs(wide) <= GAP_EVEN and x < GAP_FAR for x in above for y in below)
-    return bool(inside.any()) or gap
+    if inside.any():
+        return None
+    return MAY_BE_GAP * gap
 
 
 def _part(v: View, one: int, other: int) -> Candidate:
@@ -204,6 +219,6 @@ def _joined(a: Candidate, b: Candidate) -> Candidate | None:
         a.strokes + b.strokes,
         diameter=a.diameter,
         edges=tuple((e[0], f[1]) for e, f in zip(a.edges, b.edges, strict=True)),
-        bonus=EACH_LINK,
+        bonus=EACH_LINK + min(a.bonus, b.bonus),
         links=((a.p, at), (at, b.q)),
     )

@@ -25,6 +25,8 @@ STRAIGHTNESS = 2e-4
 # sagitta over chord, and count, from which lines end to end are a curve in pieces
 CURVED = 5e-3
 LEAST_LINES = 6
+TURNS = 3e-3  # radians at a vertex; a curve's are more
+MOST_STRAIGHT = 0.5  # share of a curve's vertices that turn less
 LEAST_OF_ARC = 5  # vertices of an arc that turns little from one to the next
 STEADY = 15.0  # a traced line is longer than its wobble by this
 TURNS_BACK = 0.98  # of its extent; a run whose ends lie nearer turns back: a loop
@@ -161,7 +163,9 @@ def _curved_walks(lines: Array) -> Iterator[tuple[list[int], Array]]:
         )
         for a, b in pairwise(stops):
             run = points[a : b + 1]
-            if b - a >= LEAST_LINES and sagitta(run) > CURVED * np.hypot(*(run[-1] - run[0])):
+            # straight lines in pieces with a bend between them turn at the bend alone
+            turns = (np.abs(turning(run)) > TURNS).mean() if b - a >= LEAST_LINES else 0.0
+            if turns > MOST_STRAIGHT and sagitta(run) > CURVED * np.hypot(*(run[-1] - run[0])):
                 yield walk[a:b], run
 
 

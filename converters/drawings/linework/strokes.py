@@ -27,6 +27,7 @@ WIDE_SPACE = 1.8  # over the usual space of a dashed line: another line begins t
 DASH_BUDGET = 10_000  # short pieces looked at for dashed lines
 GAP = 2.5  # mm; pieces this near end to end are one line (gaps and overshoots of hand-set ends)
 LATERAL = 0.15  # mm; pieces this near sideways are on one line
+STRAYS = 0.6  # mm off the line of the longest piece from which a long one is on another line
 LEADING = 0.6  # share of a line from which its longest piece alone gives its direction
 STUB = 0.1  # of a piece's own length that it may lie beside a line: a stub gives no direction
 ONE_SPAN = 0.02  # of GAP; stretches whose ends differ by less are one
@@ -34,6 +35,7 @@ MOST_VERTICES = 8  # inner vertices of one straight run that may end a member
 MOST_COMPARED = 40  # pieces on one line held against each other for copies
 COPY = 0.01  # share by which the lengths of a line and its copy differ
 PUSHED = 0.02  # of GAP that a copy has to be pushed along to be told
+MOST_PUSHED = 0.2  # of its length; what lies farther along is a line of its own
 MOST_SPANS = 24  # stretches considered on one line
 
 
@@ -83,7 +85,9 @@ class Strokes:
 
 def gather(pieces: Pieces, mm: float) -> Strokes:
     """Strokes of a drawing; `mm` is the length of one millimetre in drawing units (a rough value will do)."""
-    groups = _components(pieces.ends, mm)
+    groups = [
+        part for g in _components(pieces.ends, mm) for part in _straightened(pieces.ends, g, mm)
+    ]
     ends = []
     members = []
     table: dict[int, tuple[Span, ...]] = {}
@@ -118,6 +122,31 @@ def _components(ends: Array, mm: float) -> list[list[int]]:
     one = [*i.tolist(), *(p for p, _ in links)]
     other = [*j.tolist(), *(q for _, q in links)]
     return _united(len(ends), one, other)
+
+
+def _straightened(ends: Array, group: list[int], mm: float) -> list[list[int]]:
+    """A group without the long pieces that leave the line of its longest one: a short one between two lines, such as
+    the cross of an axle, lies on both. Those taken out are groups of their own."""
+    if len(group) < 3:
+        return [group]
+    held = np.array(group)
+    table = ends[held]
+    run = table[:, 2:] - table[:, :2]
+    length = np.hypot(run[:, 0], run[:, 1])
+    long = length > DASH * mm
+    if long.sum() < 2:
+        return [group]
+    lead = int(length.argmax())
+    u = run[lead] / length[lead]
+    rel = table.reshape(-1, 2, 2) - table[lead, :2]
+    off = np.abs(u[0] * rel[..., 1] - u[1] * rel[..., 0]).max(axis=1)
+    strays = long & (off > STRAYS * mm)
+    if not strays.any():
+        return [group]
+    out = held[strays]
+    rest = [[int(out[k]) for k in g] for g in _components(ends[out], mm)]
+    parts = [part for g in rest for part in _straightened(ends, g, mm)]
+    return [held[~strays].tolist(), *parts]
 
 
 def _dashed(ends: Array, mm: float) -> bool:
@@ -300,7 +329,7 @@ def _clash(intervals: list[tuple[float, float, int]], gap: float) -> tuple[int, 
             if (
                 copy
                 and overlap > gap
-                and shift > PUSHED * gap
+                and PUSHED * gap < shift <= MOST_PUSHED * (a1 - a0)
                 and (worst is None or shift > worst[2])
             ):
                 worst = (i, j, shift)

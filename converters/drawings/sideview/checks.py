@@ -180,7 +180,12 @@ def _snapped(m: Measured, every: Sequence[EndGap]) -> Iterator[Finding]:
         odd = worst > SNAP_ODD and 3 * len(moved) <= sum(g.sharp for g in every)
         # a gap of a tube's radius is how some draw, so it raises no warning
         worst = max(
-            (abs(g.along) for g in moved if not (_at_surface(g) or _in_space(m, g))), default=0.0
+            (
+                abs(g.along)
+                for g in moved
+                if not (_at_surface(g) or _in_space(m, g) or _outlined(m, g))
+            ),
+            default=0.0,
         )
         odd = odd and worst > SNAP_ODD
         yield find(
@@ -194,6 +199,12 @@ def _in_space(m: Measured, gap: EndGap) -> bool:
     """An end of a line of single dashes that falls in a space."""
     member = m.labelled.members.get(gap.member)
     return member is not None and 0.0 < gap.along <= widest_space(m, member.line)
+
+
+def _outlined(m: Measured, gap: EndGap) -> bool:
+    """A line within a tube's outline, which shows by itself where the tube ends."""
+    member = m.labelled.members.get(gap.member)
+    return member is not None and member.tube is not None
 
 
 def _at_surface(gap: EndGap) -> bool:
@@ -353,15 +364,16 @@ def _also_there(drawing: Drawing, choice: Choice) -> Iterator[Finding]:
 def _clashes(drawing: Drawing, choice: Choice, m: Measured) -> Iterator[Finding]:
     used = used_strokes(m)
     for stroke, (i, j, shift) in choice.strokes.clashes.items():
-        # doubled lines that no member uses do no harm
-        if stroke in used:
-            a, b = (drawing.curves[int(choice.pieces.owner[k])].handle for k in (i, j))
+        one, other = (drawing.curves[int(choice.pieces.owner[k])] for k in (i, j))
+        # doubled lines that no member uses do no harm; of another line type or layer they are meant
+        alike = (one.layer, one.linetype) == (other.layer, other.linetype)
+        if stroke in used and alike:
             yield find(
                 "drawn-twice",
                 "warning",
                 "one line is drawn twice, pushed along itself by "
-                f"{shift * m.labelled.pose.scale:.3g} mm (handles {a} and {b}); its ends are in doubt: delete "
-                "one",
+                f"{shift * m.labelled.pose.scale:.3g} mm (handles {one.handle} and {other.handle}); its ends are "
+                "in doubt: delete one",
             )
 
 

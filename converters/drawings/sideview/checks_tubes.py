@@ -11,7 +11,9 @@ from ....model.words import spoken
 from ..labelling.fork import Fork
 from ..labelling.measure import AT_JUNCTION, LEVEL, Measured, tube_end
 from ..linework.lines import Candidate
+from ..linework.plane import Vec
 from .bows import STRAIGHT, bend_cell, bow_words, bows_at, greatest_bow
+from .gaps import gaps
 from .member_lines import member_paths
 from .say import find
 
@@ -35,6 +37,7 @@ SURE_FORK = 1.2  # points of a fork that counts as drawn (see labelling.fork)
 CROWNS_APART = (0.5, 40.0)
 # times the drawing's noise: a blade crosses the axis so flat that it is multiplied by eight
 CROWN_NOISE = 10
+JUST_BEYOND = 0.15  # share of a usual range's width beyond it that is worth no warning
 ENDS_BELOW = 1.0  # mm below its junction from which a seat tube lacks a piece
 LONG_STUB = 140.0  # mm of seat tube above its highest junction
 
@@ -71,7 +74,8 @@ def outline_findings(m: Measured) -> Iterator[Finding]:
     for name, member in members.items():
         said = spoken(name)
         if member.tube is None:
-            if len(tubes) >= 3 or (name in MAIN and main >= 2):
+            others = main >= 2 if name in MAIN else len(tubes) >= 3
+            if others and not _through_node(m, name):
                 yield find(
                     "edge-missing",
                     "warning",
@@ -79,7 +83,7 @@ def outline_findings(m: Measured) -> Iterator[Finding]:
                     "if it is one edge of an outline, everything measured from it is off: draw the other",
                 )
             continue
-        if not member.drawn and name in MAIN and main < 2:
+        if not member.drawn and name in MAIN and main < 2 and not _faced(m, name):
             yield find(
                 "outline-odd",
                 "warning",
@@ -98,6 +102,20 @@ def outline_findings(m: Measured) -> Iterator[Finding]:
         # stays taper and bent tubes have edges of unlike length; both are meant
         if name in MAIN and not member.tube.bents and not member.tube.links:
             yield from _edges_even(m, name, member.tube)
+
+
+def _through_node(m: Measured, name: str) -> bool:
+    """A line that meets its nodes to a hair is the middle of its tube: an edge passes them at half its width."""
+    nodes = ("rear axle", "bottom bracket")
+    held = [g for g in gaps(m) if g.member == name and g.node in nodes]
+    straight = not m.labelled.members[name].line.bents
+    return straight and bool(held) and all(g.across <= OFF_CENTRE + 3 * m.noise for g in held)
+
+
+def _faced(m: Measured, name: str) -> bool:
+    """An outline with a line across at both its ends."""
+    tube = m.labelled.members[name].tube
+    return tube is not None and all(_capped(m, tube, upper) for upper in (False, True))
 
 
 def bend_findings(m: Measured) -> Iterator[Finding]:
@@ -140,13 +158,29 @@ def _edges_even(m: Measured, name: str, tube: Candidate) -> Iterator[Finding]:
         uneven = abs(tube.along(p) - tube.along(q))
         if name == "seat_tube" and _ends_at_its_face(m, tube):
             continue
-        if uneven > LEVEL and not _capped(m, tube, end == "upper"):
+        short = min(p, q, key=lambda at: abs(tube.along(at) - tube.length / 2))
+        if uneven > LEVEL and not _capped(m, tube, end == "upper") and not _joined_at(m, short):
             yield find(
                 "outline-uneven",
                 "warning",
                 f"the {spoken(name)}'s two edges do not end level at its {end} end "
                 f"({uneven:.3g} mm apart along the tube); the end of the longer one is taken",
             )
+
+
+def _joined_at(m: Measured, at: Vec) -> bool:
+    """Another tube's edge ends where this edge does: it is open there for that tube."""
+    view = m.labelled.reading.view
+    strokes = [
+        k
+        for name in ("top_tube", "down_tube", "seatstay")
+        if name in m.labelled.members
+        for k in m.labelled.members[name].strokes
+    ]
+    if not strokes:
+        return False
+    ends = m.labelled.pose.apply_all(view.strokes.ends[strokes].reshape(-1, 2))
+    return bool(np.hypot(*(ends - np.array(at)).T).min() <= LEVEL)
 
 
 def _ends_at_its_face(m: Measured, tube: Candidate) -> bool:
@@ -430,9 +464,11 @@ def unusual_findings(m: Measured) -> Iterator[Finding]:
         return
     for name, row, value in odd:
         low, high = row.usual
+        beyond = max(low - value, value - high)
         yield find(
             "unusual",
-            "warning",
+            # the edge of what is usual is no sharp one
+            "info" if beyond <= JUST_BEYOND * (high - low) else "warning",
             f"{row.label} is {value:.4g} {row.unit_words}, usual is {low:g} to {high:g}; "
             "check that the right lines were taken",
             name,

@@ -11,7 +11,7 @@ from ..drawing import Curve, Drawing
 from ..labelling.choice import Choice
 from ..labelling.measure import Measured
 from ..linework.pose import RIM, Site
-from ..linework.rounds import FULL, LEAST_COVERAGE
+from ..linework.rounds import FULL, LEAST_COVERAGE, Round
 from ..linework.words import is_ground, meaning
 from .say import find
 from .stretch import Stretch
@@ -130,7 +130,8 @@ def wheel_findings(drawing: Drawing, m: Measured, stretch: Stretch | None) -> It
     scale = m.labelled.pose.scale
     for name, site in (("rear", reading.rear), ("front", reading.front)):
         yield from _fitted(name, site, scale, stretch)
-        yield from _rim_only(drawing, name, site, scale)
+        other = reading.front if name == "rear" else reading.rear
+        yield from _rim_only(drawing, name, site, other, scale)
         if reading.view.evidence.unlikely(site.tyre):
             yield find(
                 "tyre-doubt",
@@ -208,14 +209,24 @@ def _fitted(name: str, site: Site, scale: float, stretch: Stretch | None) -> Ite
         )
 
 
-def _rim_only(drawing: Drawing, name: str, site: Site, scale: float) -> Iterator[Finding]:
+def _bead_seat(site: Site, scale: float) -> int | None:
+    """Diameter of the bead seat that a wheel's one large circle has, mm; None where it has none or a rim inside it."""
+    radius = site.tyre.radius * scale
+    inner = [r for r in site.rounds[1:] if RIM * radius <= r.radius * scale < RIM_INSIDE * radius]
+    # bead seats are diameters, the circle is known by its radius; with a rim inside it the circle is the tyre
+    return next((d for d in BEAD_SEATS if not inner and abs(d / 2 - radius) <= RIM_MATCH), None)
+
+
+def _rim_only(
+    drawing: Drawing, name: str, site: Site, other: Site, scale: float
+) -> Iterator[Finding]:
     radius = site.tyre.radius * scale
     by_layer = meaning(drawing.curves[site.tyre.curves[0]].layer) == "rim"
-    # bead seats are diameters, the circle is known by its radius
-    bead = next((d for d in BEAD_SEATS if abs(d / 2 - radius) <= RIM_MATCH), None)
-    # with a rim inside it the circle is the tyre, whatever size it happens to have
-    inner = [r for r in site.rounds[1:] if RIM * radius <= r.radius * scale < RIM_INSIDE * radius]
-    if by_layer or (bead is not None and not inner):
+    bead = _bead_seat(site, scale)
+    # two wheels are drawn alike: where the other's one circle is no rim's, this one's has its size by chance
+    alone = len(_large(site)) == len(_large(other)) == 1
+    chance = alone and _bead_seat(other, scale) is None
+    if by_layer or (bead is not None and not chance):
         if bead:
             which = f"that of a {bead} mm bead seat"
         else:
@@ -226,6 +237,11 @@ def _rim_only(drawing: Drawing, name: str, site: Site, scale: float) -> Iterator
             f"the {name} wheel's only circle has radius {radius:.5g} mm, {which}: the "
             "rim, it seems, without the tyre; trail and heights need the tyre's outside: draw it",
         )
+
+
+def _large(site: Site) -> list[Round]:
+    """A wheel's circles that are tyre or rim."""
+    return [r for r in site.rounds if r.radius >= RIM * site.tyre.radius and r.coverage >= FULL]
 
 
 def _tyre_doubts(drawing: Drawing, m: Measured) -> Iterator[Finding]:

@@ -37,6 +37,10 @@ WITHIN = 1.0  # mm outside a member's surface: a line drawn twice, a wall, a rei
 SLANT = 0.1  # sine
 SHARED = 0.7  # of a line's length that runs beside the member; what runs on farther is another tube
 RUNS_ON = 35.0  # mm past the seat tube's axis; a stay's own line overruns it less
+SQUARE = 0.05  # mm by which a measuring line may lean
+AT_PLACE = 1.0  # mm from the place that it measures to
+SPROCKET = (15.0, 80.0)  # mm radius, from 10 teeth to 52
+TANGENT = 0.15  # cosine of the angle to the radius at which a line still leaves a circle along it
 MOST = 300  # longest lines looked at; a frame has some thirty
 MOST_TOLD = 6  # tubes told one by one; more are a hatch or a table
 
@@ -107,10 +111,26 @@ def further_tubes(lines: FreeLines, m: Measured) -> list[FreeTube]:
     length = np.hypot(*(lines.ends[:, 1] - lines.ends[:, 0]).T)
     longest = np.zeros(len(length), bool)
     longest[np.argsort(-length)[:MOST]] = True
-    tubes = tubes_of(lines.only(between & longest))
-    # where members are drawn by edges alone, one line is a cable or a chain
-    lines_are_tubes = any(member.drawn for member in m.labelled.members.values())
+    no_tube = _measuring(lines.ends, m) | _chains(lines.ends, m)
+    tubes = tubes_of(lines.only(between & longest & ~no_tube))
+    # where most members are drawn by edges, one line is a cable, a chain or a single edge
+    members = m.labelled.members.values()
+    lines_are_tubes = 2 * sum(member.tube is None for member in members) > len(members)
     return [tube for tube in tubes if tube.line.diameter is not None or lines_are_tubes]
+
+
+def _measuring(ends: Array, m: Measured) -> NDArray[np.bool_]:
+    """Lines that show stack or reach: upright or level, from the bottom bracket or the head tube's top, or meeting
+    where both measures do. A tube there is neither to a hair."""
+    top = m.axis.at(m.head_top)
+    reach = top[0] - m.bb.at[0]
+    stack = top[1] - m.bb.at[1]
+    places = np.array([(0.0, 0.0), (reach, stack), (0.0, stack), (reach, 0.0)])
+    apart = np.abs(ends[:, 1] - ends[:, 0])
+    square: NDArray[np.bool_] = apart.min(axis=1) <= max(SQUARE, 2 * m.resolution)
+    far = np.hypot(*(ends[:, :, None] - places).transpose(3, 0, 1, 2))
+    at_place: NDArray[np.bool_] = far.min(axis=(1, 2)) <= AT_PLACE
+    return square & at_place
 
 
 def _between(ends: Array, hosts: tuple[Host, ...], rear: Array) -> NDArray[np.bool_]:
@@ -171,6 +191,23 @@ def _farthest(ends: Array, host: Host) -> Array:
     past = np.abs(run - along)
     far[(past.max(axis=1) > PAST) & (past.min(axis=1) <= ALONG)] = np.inf
     return np.asarray(far)
+
+
+def _chains(ends: Array, m: Measured) -> NDArray[np.bool_]:
+    """Lines that leave a sprocket's circle about the rear axle along it."""
+    scale = m.labelled.pose.scale
+    radii = np.array([r.radius * scale for r in m.labelled.reading.rear.rounds])
+    radii = radii[(radii >= SPROCKET[0]) & (radii <= SPROCKET[1])]
+    if not len(radii):
+        return np.zeros(len(ends), bool)
+    step = ends[:, 1] - ends[:, 0]
+    u = step / np.maximum(np.hypot(*step.T), 1e-9)[:, None]
+    rel = ends - (np.array(m.rear.at) - np.array(m.bb.at))
+    out = np.hypot(rel[..., 0], rel[..., 1])
+    on = (np.abs(out[..., None] - radii) <= AT_PLACE).max(axis=2)
+    leaving: NDArray[np.bool_] = np.abs((rel * u[:, None]).sum(axis=2)) <= TANGENT * out
+    found: NDArray[np.bool_] = (on & leaving).max(axis=1)
+    return found
 
 
 # --- in words -----------------------------------------------------------------------------------------------

@@ -20,6 +20,7 @@ SYMMETRIC = 0.3  # mm; a pair this symmetric about a centre-line is its wall, st
 LEAST_HALF = 3.0  # mm from the middle to the edge of a thin tube
 LIKE_LENGTH = (0.85, 1.25)  # of the member's line or an edge; a spoke beside a stay is shorter
 LIKE_EDGE = (0.97, 1.03)  # of an edge: where both edges are drawn only a copy of one competes
+SAME_ENDS = 20.0  # mm along the tube between the ends of an edge and of another try at it
 SHARED = 0.5  # of a member's length along which a second try runs beside it; a stem or seatpost lies farther along
 BLADE_SHARED = 0.8  # of a blade's length along which its own centre-line runs
 LIKE_HEAD = (0.5, 2.0)  # a head tube drawn to another length still competes
@@ -121,6 +122,11 @@ def _beside(
     fits &= ((ratio >= low) & (ratio <= high)).any(axis=1)
     shared = np.minimum(along.max(axis=1), line.length) - np.maximum(along.min(axis=1), 0.0)
     fits &= shared >= SHARED * line.length
+    if tube is not None and name != "fork":
+        # a cable along the tube ends elsewhere than its edges do
+        reach = np.sort(along, axis=1)
+        edges = np.sort([[line.along(p), line.along(q)] for p, q in tube.edges], axis=1)
+        fits &= np.abs(reach[:, None] - edges).max(axis=2).min(axis=1) <= SAME_ENDS
     left = [(k, float(side[k].mean())) for k in np.flatnonzero(fits).tolist() if k not in used]
     # a symmetric pair is the member's own wall, steerer or seatpost, and no rival
     paired = {k for k, a in left for j, b in left if k != j and abs(a + b) <= SYMMETRIC}
