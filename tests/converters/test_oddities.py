@@ -11,7 +11,13 @@ from helpers_oddities import ODDITIES, odd_sheet
 from test_workshop_sheets import off, outcome, true_items, warnings
 
 # Another size over the frame is a second line beside every tube, and may be the one that is meant.
-BESIDE = {"side-second-line", "side-runner-up", "side-seat-top", "side-further-tube"}
+BESIDE = {
+    "side-second-line",
+    "side-runner-up",
+    "side-seat-top",
+    "side-further-tube",
+    "side-node-disagrees",
+}
 # A face of the head tube that the top tube lies over is known on one side only.
 TOLD = {"two sizes": BESIDE, "silhouette": {"side-steering-doubt"}, "brakes": {"side-second-line"}}
 ALWAYS = {"side-unusual", "side-tilted"}  # said of the frame or of how it lies, however it is drawn

@@ -26,6 +26,9 @@ LENGTH = (150.0, 720.0)  # mm along the axis from the axle's foot to the crown
 LEAST_BLADE = 90.0  # mm that a blade's edge runs down from the crown before its next piece
 ALIKE = 0.25  # difference of slope against the axis between a blade's two edges
 PATH_LINKS = 5  # runs of a path at the most: axis, two bends of a raked blade and what joins them
+ROUNDABOUT = (
+    1.4  # of the distance between its ends that a path runs, at most; axis and offset line run 1.2
+)
 STEP_BUDGET = 400  # links tried per axis; a blade has five at most
 CROWN_SPREAD = (10.0, 90.0)  # mm between the two edges of the blade at the crown
 EDGE_OFF = (4.0, 50.0)  # mm from the axis to the upper end of a blade's edge
@@ -277,6 +280,10 @@ def _path_fork(
     crown = axis.along(start)
     off = abs(axis.lateral(start))
     if not window[0] <= crown <= window[1] or off > OFF_AXIS:
+        return None
+    steps = [np.hypot(*(links.ends[k, 1] - links.ends[k, 0])) for k, _ in route]
+    # dimension lines may lead from the axle to the head tube as well, by way of the bottom bracket
+    if sum(steps) > ROUNDABOUT * np.hypot(end[0] - start[0], end[1] - start[1]):
         return None
     names = [links.names[k] for k, _ in route]
     strokes = tuple(k for kind, k in names if kind == "s")

@@ -33,9 +33,6 @@ MARK_REACH = 8.0  # mm from the wheel's centre to the cross's
 MOST_MARKS = 40  # such lines looked at about one axle
 SQUARE = 0.02  # sine by which a cross's lines may miss a right angle; share of their length their middles may
 BESIDE_AXLE = 2.0  # mm; a small circle farther from the wheel's centre stands beside the axle
-# share of its radius, and mm beside it, at which another circle is the same wheel of another bicycle
-SAME_WHEEL = 0.08
-OTHER_WHEEL = 12.0
 # mm radius of a bottom bracket shell; from an old cottered one to a fat bicycle's
 SHELL_SIZE = (15.0, 32.0)
 # mm radius; the largest circle that speaks for the bottom bracket (60 teeth have 121)
@@ -108,16 +105,7 @@ def measure(labelled: Labelled, rounds: Sequence[Round], resolution: float) -> M
 def site_witnesses(site: Site, pose: Pose) -> list[Witness]:
     """Circles about one wheel: the tyre first, then rim, rotor, axle mark ..."""
     out = []
-    others = [
-        r.centre
-        for r in site.rounds[1:]
-        if abs(r.radius - site.tyre.radius) <= SAME_WHEEL * site.tyre.radius
-        and _apart(r.centre, site.centre) * pose.scale > OTHER_WHEEL
-    ]
     for k, r in enumerate(site.rounds):
-        # the wheel of another size of the bicycle, with all its circles
-        if any(_apart(r.centre, other) * pose.scale <= BESIDE_AXLE for other in others):
-            continue
         if k and r.coverage < FULL <= site.tyre.coverage and r.radius > site.tyre.radius:
             continue  # a mudguard's arc
         size = r.radius * pose.scale
@@ -134,10 +122,6 @@ def site_witnesses(site: Site, pose: Pose) -> list[Witness]:
                 rank = CIRCLE
             out.append(Witness(name, at, rank=rank, curves=r.curves))
     return out
-
-
-def _apart(p: Vec, q: Vec) -> float:
-    return hypot(p[0] - q[0], p[1] - q[1])
 
 
 def _axle(name: str, lab: Labelled, tolerance: float) -> Node:

@@ -365,7 +365,7 @@ class _Shares:
         caps = [
             c.at
             for c in self.profile.caps
-            if self.blades - TOUCH <= c.at <= self.lowers[0] + SAME
+            if self.blades - (0.0 if self.fork_line else TOUCH) <= c.at <= self.lowers[0] + SAME
             and not no_part(self.profile.layers[c.owner])
         ]
         found = [self.blades]

@@ -40,6 +40,7 @@ HIGH_STACK = 14.0  # mm of a lower headset's stack; common practice, no source
 LOOSELY = 0.3  # mm between marks of one node that is worth a word: the trail follows the axle nearly one to one
 SNAP_ODD = 0.1  # mm; a gap this small is worth a warning where most ends are exact
 SURFACE = (5.0, 36.0)  # mm; centre-lines may end at the other tube's surface
+AT_NODE = 0.5  # mm; a line that ends nearer to its node ends at it
 AXIS_OVERRUN = 12.0  # mm; a line that runs on at both ends by more is an axis
 MISS_TOLD = 0.05  # mm; a line that misses its node by less is drawn as well as can be asked
 # Named in one finding, the worst first: more make it unreadable.
@@ -179,14 +180,10 @@ def _snapped(m: Measured, every: Sequence[EndGap]) -> Iterator[Finding]:
         # all others end exactly
         odd = worst > SNAP_ODD and 3 * len(moved) <= sum(g.sharp for g in every)
         # a gap of a tube's radius is how some draw, so it raises no warning
-        worst = max(
-            (
-                abs(g.along)
-                for g in moved
-                if not (_at_surface(g) or _in_space(m, g) or _outlined(m, g))
-            ),
-            default=0.0,
-        )
+        told = [g for g in moved if not (_in_space(m, g) or _outlined(m, g))]
+        one_end = _surface_at_one_end(every)
+        told = [g for g in told if g.node in one_end or not _at_surface(g)]
+        worst = max((abs(g.along) for g in told), default=0.0)
         odd = odd and worst > SNAP_ODD
         yield find(
             "snapped",
@@ -205,6 +202,19 @@ def _outlined(m: Measured, gap: EndGap) -> bool:
     """A line within a tube's outline, which shows by itself where the tube ends."""
     member = m.labelled.members.get(gap.member)
     return member is not None and member.tube is not None
+
+
+def _surface_at_one_end(every: Sequence[EndGap]) -> set[str]:
+    """The tube at which ends stop short although all those at the other tube meet it: there that tube has moved."""
+    ends = {
+        node: [g for g in every if g.node == node and g.sharp]
+        for node in ("head tube", "seat tube")
+    }
+    short = {node for node, held in ends.items() if any(map(_at_surface, held))}
+    met = {
+        node for node, held in ends.items() if held and all(abs(g.along) <= AT_NODE for g in held)
+    }
+    return short if met else set()
 
 
 def _at_surface(gap: EndGap) -> bool:

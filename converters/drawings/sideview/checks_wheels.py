@@ -5,6 +5,7 @@ from math import hypot
 
 import numpy as np
 
+from ....model.arrays import Array
 from ....model.errors import InputError
 from ....model.findings import Finding
 from ..drawing import Curve, Drawing
@@ -49,6 +50,9 @@ LEAN = 10.0
 UNEQUAL = 0.01
 QUARTER = 90.0  # degrees between the sheet's axes
 TURNED_OVER = 135.0  # degrees; nearer to upside down than to a quarter turn
+HAIR = 2e-4  # slope of a line that is level
+LEAST_SQUARE = 3  # lines level or upright with the ground that say that the sheet was turned
+MOST_SQUARE = 20_000  # lines looked at
 DEGREES_PER_RADIAN = 57.3  # rounded: a tilt is told with three digits
 SIZES_APART = 0.3  # mm of radius between the wheels; less is a matter of drawing, not of two tyres
 RIM_INSIDE = 0.99  # of the tyre's radius; a circle outside this is the tyre once more
@@ -64,6 +68,20 @@ GROUND_LINE = (0.02, 15.0)
 GROUND_LAYER = (0.2, 200.0)  # ... and where its layer says that it is
 GROUND_OFF = 0.3  # mm from the tangent under both wheels that are worth a warning
 TILT = (0.01, 1.5)  # degrees off the sheet's axes that look like a mistake rather than a rotation
+
+
+def _turned_as_a_whole(m: Measured) -> bool:
+    """More lines are level or upright with the ground under the wheels than with the sheet: all of it was turned."""
+    view = m.labelled.reading.view
+    lines = view.pieces.reshape(-1, 2, 2)[:MOST_SQUARE]
+    with_ground = _square(m.labelled.pose.apply_all(lines))
+    return with_ground >= LEAST_SQUARE and with_ground > _square(lines)
+
+
+def _square(lines: Array) -> int:
+    """How many lines are level or upright to a hair."""
+    run = np.abs(lines[:, 1] - lines[:, 0])
+    return int((run.min(axis=1) <= HAIR * run.max(axis=1)).sum())
 
 
 def pose_findings(m: Measured) -> Iterator[Finding]:
@@ -92,14 +110,15 @@ def pose_findings(m: Measured) -> Iterator[Finding]:
     # what the tilt lifts one wheel by, mm
     high = abs(off) * (m.front.at[0] - m.rear.at[0]) / DEGREES_PER_RADIAN
     # a small tilt is seldom meant, a large one is; below the noise it shows nothing
-    if TILT[0] <= abs(off) <= TILT[1] and high > 4 * m.noise:
+    whole = _turned_as_a_whole(m)
+    if TILT[0] <= abs(off) <= TILT[1] and high > 4 * m.noise and not whole:
         yield find(
             "tilted",
             "warning",
             f"the ground under both wheels is {abs(off):.3g} degrees off the sheet's axes: "
             f"drawn tilted, or one wheel is {high:.3g} mm too high or has the wrong radius; check the wheels",
         )
-    elif TILT[1] < abs(off) <= LEAN and _unequal(m) > UNEQUAL:
+    elif TILT[1] < abs(off) <= LEAN and _unequal(m) > UNEQUAL and not whole:
         yield find(
             "tilted",
             "warning",
@@ -107,7 +126,7 @@ def pose_findings(m: Measured) -> Iterator[Finding]:
             "degrees off the sheet's axes: either the drawing is rotated, or a wheel's circle is wrong; check "
             "both wheels",
         )
-    elif abs(off) > TILT[1]:
+    elif abs(off) > TILT[1] or (whole and abs(off) >= TILT[0]):
         yield find(
             "rotated",
             "info",
