@@ -29,6 +29,12 @@ UNUSUAL = {"side-unusual"}  # a frame that is no usual one is so however it is d
         (50123, "an axis that runs along a tube, 190 mm farther"),
         (50154, "a bag's side and an older line about a centre-line"),
         (50064, "a small front wheel, and a tyre that has the size of a bead seat"),
+        (51002, "a sheet turned by half a degree, with all that is on it"),
+        (51042, "a line of a jig half a millimetre below the crown of a bare fork"),
+        (
+            51086,
+            "the rider's fit and the stack lead from axle to head tube by way of the shell, as no fork does",
+        ),
         (50173, "rings whose edges end half a millimetre apart"),
     ],
 )
