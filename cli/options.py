@@ -149,7 +149,7 @@ def reading_options(command: Command) -> Command:
             "--pick",
             multiple=True,
             metavar="MEMBER=HANDLE",
-            help="Say which drawn entity is which member, such as top_tube=4F, or a length that no line shows, such as "
+            help="Say which drawn entity is which member, such as top_tube=4F, or a length that no line shows, as "
             "lower_stack=12mm.",
         ),
         click.option(

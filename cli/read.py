@@ -99,7 +99,8 @@ def _refused(source: Path, lines: frozenset[str], output: Path | None, force: bo
     )
     show.paragraph(
         "Sizes and places in drawing units. A line is named by --pick MEMBER=HANDLE, a tube in outline by "
-        "--pick MEMBER=HANDLE,HANDLE with both edges; --pick ignore=HANDLE leaves one out."
+        "--pick MEMBER=HANDLE,HANDLE with both edges; --pick ignore=HANDLE leaves one out. "
+        "A length that no line shows is stated, as --pick lower_stack=12mm."
     )
     if output is not None:
         from ..converters.showing.picture.overlay import write_doubt

@@ -402,8 +402,8 @@ def _sheets_word(
         return ""
     apart = {words: _differing(d, stated, options) for words, d in readings}
     agreeing = [words for words, names in apart.items() if not names]
-    # two that agree, or none, would be no help in choosing
-    if len(agreeing) != 1:
+    # two that agree would be no help in choosing
+    if len(agreeing) > 1:
         return ""
     differing = []
     for words, names in apart.items():
@@ -412,6 +412,8 @@ def _sheets_word(
         if labels:
             differing.append(f"{words} differs in {', '.join(labels)}")
     others = "; ".join(differing)
+    if not agreeing:
+        return f". The sheet agrees with neither ({others})"
     return (
         f". The sheet agrees with {agreeing[0]} ({others}); take it only if the lines are meant so, for the check "
         "cannot then tell"

@@ -51,6 +51,8 @@ def test_lines_are_left_out_by_colour_and_by_layer():
     second = len(drawing.curves) - 1
     coloured = [replace(c, colour=1) if i == second else c for i, c in enumerate(drawing.curves)]
     view = recognise(replace(drawing, curves=tuple(coloured)), layers={"colour 1": "ignore"})
+    red = recognise(replace(drawing, curves=tuple(coloured)), layers={"Color Red": "ignore"})
+    assert red.dimensions == view.dimensions
     layered = [replace(c, layer="OLD") if i == second else c for i, c in enumerate(drawing.curves)]
     other = recognise(replace(drawing, curves=tuple(layered)), layers={"old": "ignore"})
     assert view.dimensions == other.dimensions
@@ -74,6 +76,10 @@ def test_the_sheet_says_which_reading_it_agrees_with_and_never_decides():
     assert "agrees with --pick head_tube=1 (--pick head_tube=2 differs in head tube length)" in said
     assert _sheets_word([readings[0], ("--pick head_tube=3", d)], sheet, ReadOptions()) == ""
     assert _sheets_word(readings, None, ReadOptions()) == ""
+    longer = [("--pick head_tube=4", replace(d, head_tube=d.head_tube + 20.0)), readings[1]]
+    none = _sheets_word(longer, sheet, ReadOptions())
+    assert "agrees with neither (--pick head_tube=4 differs in head tube length; " in none
+    assert "--pick head_tube=2 differs in head tube length" in none
 
 
 def test_readings_that_differ_in_a_tubes_thickness_alone_are_told():

@@ -158,9 +158,8 @@ def _hidden(reading: Labelling, other: Candidate) -> bool:
     something behind, no centre-line. Of an outline neither edge is another thing's, such as the side of a bag."""
     evidence = reading.view.evidence
     edges = [reading.view.curves_of((k,)) for k in other.strokes if other.is_tube]
-    return evidence.all_dashed(reading.view.curves_of(other.strokes)) or any(
-        all(evidence.elsewhere(i) for i in edge) for edge in edges
-    )
+    foreign = any(all(map(evidence.elsewhere, edge)) for edge in edges)
+    return foreign or evidence.all_dashed(reading.view.curves_of(other.strokes))
 
 
 def _about(reading: Labelling, tube: Candidate) -> bool:

@@ -17,6 +17,8 @@ MISNAMED = -0.3
 NO_MEMBER = -0.6
 MOST_LINES = 0.6  # share of all lines
 MOST_SAID = 8  # layers named in a refusal: one line of a terminal or two
+# DXF reference, group code 62: the colours that have a name
+COLOURS = {"red": 1, "yellow": 2, "green": 3, "cyan": 4, "blue": 5, "magenta": 6, "white": 7}
 MOST_SAID_COLOURS = 12
 DASHED = -0.6  # as little a member as a line on a layer for other things
 LENGTHS = ("head_tube", "lower_stack", "seat_tube")  # what a pick may state a length of
@@ -190,11 +192,12 @@ def _handled(curves: Sequence[Curve], member: str, handles: Sequence[str]) -> li
 
 
 def _of_colour(curves: Sequence[Curve], name: str) -> list[int]:
-    """The curves of a colour named as ``colour 1`` or ``color 1``."""
-    said = re.fullmatch(r"colou?r\s*(\d{1,3})", name.strip().casefold())
+    """The curves of a colour named as ``colour 1``, ``color 1`` or ``colour red``; ``red`` alone is a layer's name."""
+    said = re.fullmatch(r"colou?r\s*(\d{1,3}|[a-z]+)", name.strip().casefold())
     if said is None:
         return []
-    return [i for i, c in enumerate(curves) if c.colour == int(said[1])]
+    number = COLOURS.get(said[1]) or (int(said[1]) if said[1].isdigit() else None)
+    return [i for i, c in enumerate(curves) if c.colour == number]
 
 
 def _check_length(member: str, text: str) -> None:

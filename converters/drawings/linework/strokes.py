@@ -144,9 +144,10 @@ def _straightened(ends: Array, group: list[int], mm: float) -> list[list[int]]:
     if not strays.any():
         return [group]
     out = held[strays]
-    rest = [[int(out[k]) for k in g] for g in _components(ends[out], mm)]
-    parts = [part for g in rest for part in _straightened(ends, g, mm)]
-    return [held[~strays].tolist(), *parts]
+    parts = [held[~strays].tolist()]
+    for rest in _components(ends[out], mm):
+        parts += _straightened(ends, out[rest].tolist(), mm)
+    return parts
 
 
 def _dashed(ends: Array, mm: float) -> bool:

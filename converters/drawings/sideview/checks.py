@@ -206,14 +206,13 @@ def _outlined(m: Measured, gap: EndGap) -> bool:
 
 def _surface_at_one_end(every: Sequence[EndGap]) -> set[str]:
     """The tube at which ends stop short although all those at the other tube meet it: there that tube has moved."""
-    ends = {
-        node: [g for g in every if g.node == node and g.sharp]
-        for node in ("head tube", "seat tube")
-    }
-    short = {node for node, held in ends.items() if any(map(_at_surface, held))}
-    met = {
-        node for node, held in ends.items() if held and all(abs(g.along) <= AT_NODE for g in held)
-    }
+    short = set()
+    met = False
+    for node in ("head tube", "seat tube"):
+        ends = [g for g in every if g.node == node and g.sharp]
+        if any(map(_at_surface, ends)):
+            short.add(node)
+        met = met or (bool(ends) and all(abs(g.along) <= AT_NODE for g in ends))
     return short if met else set()
 
 
