@@ -17,7 +17,7 @@ def doubt_page(doubt: InDoubtError, upload: Upload) -> dict[str, Any]:
         drawing = read_dxf(path)
     picked = [proposal.picks.values() for proposal in doubt.proposals]
     return {
-        "picture": doubt_picture(drawing, picked),
+        "picture": doubt_picture(drawing, picked, doubt.lines),
         "options": [
             {"words": one.words, "picks": dict(one.picks), "gives": one.gives}
             for one in doubt.proposals

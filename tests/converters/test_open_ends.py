@@ -14,6 +14,7 @@ from droptrail.converters.drawings.drawing import Note
 from droptrail.converters.drawings.labelling.doubt import InDoubtError
 from droptrail.converters.drawings.sideview.recognise import SideView, recognise
 from droptrail.converters.inputs import ReadOptions, read_input
+from droptrail.converters.showing.report.doubt import doubt_picture
 from droptrail.model.errors import InputError
 from helpers_habits import (
     DrawnFrame,
@@ -231,3 +232,17 @@ def test_what_cannot_be_stated_is_refused(pick: dict[str, str], said: str) -> No
 def test_a_stated_seat_tube_is_taken() -> None:
     drawing = place(draw(frame_of(0, 12.0), Habit(), np.random.default_rng(1))).drawing()
     assert recognise(drawing, pick={"seat_tube": "612.5mm"}).dimensions.seat_tube == 612.5
+
+
+def test_a_length_is_no_line_to_click_but_the_line_in_doubt_stands_out() -> None:
+    sheet = in_one_line(frame_of(1, 0.0))
+    doubt = asked(sheet)
+    ways = [picks.values() for _, picks in doubt.options]
+    shown = doubt_picture(place(sheet).drawing(), ways, doubt.lines)
+    assert shown.count("data-option") == len(ways)
+    assert "tabindex" not in shown
+    assert shown.count('class="doubtful"') == 1
+    (handle,) = doubt.lines
+    clicked = doubt_picture(place(sheet).drawing(), [[handle], *ways], doubt.lines)
+    assert clicked.count("tabindex") == 1
+    assert "doubtful" not in clicked

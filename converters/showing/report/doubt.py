@@ -13,10 +13,13 @@ MARGIN = 20.0
 MOST = 6000  # curves; more would make the page slow, and the lines in doubt are drawn in any case
 
 
-def doubt_picture(drawing: Drawing, options: Sequence[Iterable[str]]) -> str:
-    """Inline SVG. options : for each way to settle it, the handles of its lines, joined by commas where several.
+def doubt_picture(
+    drawing: Drawing, options: Sequence[Iterable[str]], doubtful: Iterable[str] = ()
+) -> str:
+    """Inline SVG. options : for each way to settle it, the handles of its lines, joined by commas where several, or a
+    length that no line shows. doubtful : handles of the lines in doubt; those of no option stand out as well.
 
-    Group k carries ``data-option="k"``.
+    Group k carries ``data-option="k"``; that of a length is empty and takes no click.
     """
     points = np.vstack([curve.points for curve in drawing.curves])
     low = points.min(axis=0)
@@ -27,10 +30,15 @@ def doubt_picture(drawing: Drawing, options: Sequence[Iterable[str]]) -> str:
         placed: Array = MARGIN + (curve.points - low) * scale
         return path([(float(x), float(y)) for x, y in placed], kind)
 
+    wanted = [{handle for text in handles for handle in text.split(",")} for handles in options]
     shapes = [drawn(curve, "thin") for curve in drawing.curves[:MOST]]
-    for number, handles in enumerate(options):
-        wanted = {handle for text in handles for handle in text.split(",")}
-        held = [curve for curve in drawing.curves if curve.handle in wanted]
+    bare = set(doubtful).difference(*wanted)
+    shapes += [drawn(curve, "doubtful") for curve in drawing.curves if curve.handle in bare]
+    for number, own in enumerate(wanted):
+        held = [curve for curve in drawing.curves if curve.handle in own]
+        if not held:
+            shapes.append(f'<g class="option" data-option="{number}"></g>')
+            continue
         # the wide line that does not show takes the click: a finger is wider than a pencil
         lines = [drawn(curve, kind) for kind in ("hit", "line") for curve in held]
         shapes.append(
