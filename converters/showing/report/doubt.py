@@ -30,7 +30,7 @@ def doubt_picture(
         placed: Array = MARGIN + (curve.points - low) * scale
         return path([(float(x), float(y)) for x, y in placed], kind)
 
-    wanted = [{handle for text in handles for handle in text.split(",")} for handles in options]
+    wanted = [set(",".join(handles).split(",")) for handles in options]
     shapes = [drawn(curve, "thin") for curve in drawing.curves[:MOST]]
     bare = set(doubtful).difference(*wanted)
     shapes += [drawn(curve, "doubtful") for curve in drawing.curves if curve.handle in bare]
