@@ -305,7 +305,13 @@ class Bicycle:
         if self.suspension is None or self.suspension.at_sag:
             return self
         sunk = extended_and_sunk(self.suspension, self.dimensions)[1]
-        return replace(self, dimensions=sunk, suspension=replace(self.suspension, at_sag=True))
+        down = sunk.seat_angle - self.dimensions.seat_angle
+        return replace(
+            self,
+            dimensions=sunk,
+            suspension=replace(self.suspension, at_sag=True),
+            placing={**self.placing, **self.plan.turned(self.placed, down)},
+        )
 
     def joined(self, kind: JointKind) -> "Bicycle":
         """The same bicycle with every tube joined in one way."""

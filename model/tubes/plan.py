@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Literal
 
+from ..columns import cos, radians, sin
 from ..errors import ModelError
 from ..findings import Finding, Severity
 from ..words import spoken
@@ -289,6 +290,18 @@ class FramePlan:
         for amount, off in ((place.x, at[0] - base[0]), (place.y, at[1] - base[1])):
             if isinstance(amount, str):
                 found[amount.removeprefix("-")] = -off if amount.startswith("-") else off
+        return found
+
+    def turned(self, placed: Mapping[str, float], degrees_down: float) -> dict[str, float]:
+        """The items that place joints by x and y from another, with the frame turned nose down."""
+        turn = radians(degrees_down)
+        found: dict[str, float] = {}
+        for joint, place in self.joints:
+            if isinstance(place, Free) and isinstance(place.x, str) and isinstance(place.y, str):
+                x = sized(place.x, placed)
+                y = sized(place.y, placed)
+                now = (x * cos(turn) + y * sin(turn), y * cos(turn) - x * sin(turn))
+                found |= self.items_at(joint, now, (0.0, 0.0))
         return found
 
     def rack(self, end: Wheel) -> Carrier | None:

@@ -12,7 +12,11 @@ from droptrail.converters.files.drafting.frame import draw_frame
 from droptrail.converters.files.fitsheet.bicycle import bicycle_from_sheet
 from droptrail.converters.files.fitsheet.knobs import setting, turned
 from droptrail.converters.files.fitsheet.statements import read_fit_sheet
-from droptrail.converters.files.fitsheet.write_sheet import plan_starter, write_starter_sheet
+from droptrail.converters.files.fitsheet.write_sheet import (
+    plan_starter,
+    with_extras,
+    write_starter_sheet,
+)
 from droptrail.converters.inputs import read_input
 from droptrail.converters.showing.picture.side import side_picture
 from droptrail.model.cases.library import ONE_RIDER, SEVERAL_RIDERS, cases_of, load_cases
@@ -319,6 +323,23 @@ def test_a_longer_boom_moves_the_rear_wheel_and_nothing_in_front() -> None:
     assert longer.dimensions.rear_axle.x == pytest.approx(before.rear_axle.x - 10.0)
     assert longer.dimensions.front_axle == before.front_axle
     assert longer.dimensions.chainstay == before.chainstay
+
+
+def test_both_brackets_turn_as_one_when_the_fork_sinks() -> None:
+    """The frame is stiff: on a fork shorter by its sag the distances between brackets, axle and seat tops stay."""
+    extended = with_extras(tandem(), ["suspension_fork"])
+    sunk = extended.as_ridden
+    assert sunk.dimensions.head_angle > extended.dimensions.head_angle + 0.3
+    names = ("bottom_bracket", "stoker_bracket", "rear_axle", "stoker_seat_top", "head_tube_top")
+    before = lay_out(extended).joints
+    after = lay_out(sunk).joints
+    for one in names:
+        for other in names:
+            apart = np.linalg.norm(np.subtract(before[one], before[other]))
+            assert np.linalg.norm(np.subtract(after[one], after[other])) == pytest.approx(
+                apart, abs=1e-9
+            )
+    assert sunk.dimensions.chainstay == pytest.approx(450.0)
 
 
 def test_the_stoker_s_mass_is_a_mass(tmp_path: Path) -> None:
