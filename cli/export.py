@@ -175,7 +175,7 @@ class _Export:
         if self.count:
             modes, notes = self._modes()
             # before the last table, which tells how everything was worked out
-            tables[-1:-1] = mode_tables(modes, notes, self.reading.model is None)
+            tables[-1:-1] = mode_tables(modes, notes, not self.reading.own_units)
         return write_tables(tables, output, name, force, inputs), analysis.case_findings
 
     def shapes(
@@ -198,7 +198,7 @@ class _Export:
         from ..converters.showing.result_json import assumed_json, provenance
 
         # a model file may be in any consistent units, so array names then carry none
-        units = self.reading.model is None
+        units = not self.reading.own_units
         # modes take the place of load cases: their model has other nodes and supports
         if self.count:
             modes, notes = self._modes()

@@ -37,7 +37,8 @@ class Reading:
 
     Exactly one of `view` / `sheet` / `model` may be the origin; a drawing read with a sheet has both `view`
     and `sheet`, and the bicycle then has the DRAWING's geometry and the sheet's tubes, parts and loads; `stated`
-    is the frame the sheet alone describes, None where it does not fix one.
+    is the frame the sheet alone describes, None where it does not fix one. own_units : numbers in any consistent set,
+    as a model file may have them; everything else is in mm and N.
     """
 
     source: str
@@ -53,6 +54,7 @@ class Reading:
     assumed: tuple[Assumed, ...] = ()
     own_cases: Path | None = None
     wheels: Wheels = "rigid"
+    own_units: bool = False
 
     @property
     def is_changed(self) -> bool:
@@ -247,7 +249,12 @@ def _from_model(path: Path) -> Reading:
 
     held = read_model_file(path)
     return Reading(
-        path.name, file_hash(path), model=held.model, cases=held.cases, findings=held.findings
+        path.name,
+        file_hash(path),
+        model=held.model,
+        cases=held.cases,
+        findings=held.findings,
+        own_units=True,
     )
 
 

@@ -12,6 +12,7 @@ from ..model.frame.layout import lay_out
 from ..model.mechanics.frame_model import FrameModel, LoadCase
 from ..model.vibration.bare import Ring, bare_model, rings
 from ..model.vibration.cadence import FrequencyGap, Pedalled, gaps, pedalled
+from ..model.vibration.loose import loose_parts
 from ..model.vibration.mode_words import ModeWords, describe
 from ..model.vibration.modes import Dynamics, Modes
 from ..model.vibration.setup import Supports
@@ -87,7 +88,27 @@ def vibrate(
         shaken,
         difference,
         reason,
-        (*reading.findings, *_findings(close, difference)),
+        (*reading.findings, *_findings(close, difference), *_loose(modes, reading)),
+    )
+
+
+def _loose(modes: Modes, reading: Reading) -> tuple[Finding, ...]:
+    """What moves in parts while nothing bends. A bicycle's steering may; a frame of tables should not."""
+    parts = loose_parts(modes)
+    if not parts:
+        return ()
+    said = (
+        f"{len(parts)} of the {modes.rigid} motions at 0 Hz move parts against each other while nothing bends: "
+        f"{'; '.join(parts)}"
+    )
+    if reading.bicycle is not None:
+        return (Finding("parts-loose", "info", said),)
+    return (
+        Finding(
+            "parts-loose",
+            "warning",
+            f"{said}. If that is not meant, join the ends rigidly, add a member or hold it",
+        ),
     )
 
 
@@ -132,7 +153,7 @@ def tap(reading: Reading, pieces: tuple[str, ...], count: int = 8) -> Tapped:
         tuple(ring for ring in rings(modes) if ring.mode <= modes.rigid + count),
         difference,
         reason,
-        (*reading.findings, *_findings((), difference)),
+        (*reading.findings, *_findings((), difference), *_loose(modes, reading)),
     )
 
 

@@ -27,7 +27,7 @@ _ENDS = ("N", "Vy", "Vz", "T", "My", "Mz")
 def frame_tables(reading: Reading, analysis: Analysis) -> tuple[Table, ...]:
     """All tables of a reading and its solved load cases, the figures first, provenance last."""
     # a model file may be in any consistent set, so its columns carry no units
-    units = _Units(reading.model is None)
+    units = _Units(not reading.own_units)
     # a model file holds no joints of the trade, no sheet and no tubes by name
     if reading.model is not None:
         read = []

@@ -103,7 +103,7 @@ def provenance(reading: Reading, model: "FrameModel | None" = None) -> dict[str,
         "input_sha256": reading.sha256,
         "version": VERSION,
         # a model file states no units, and none may be made up
-        "units": _UNITS if reading.model is None else _FILE_UNITS,
+        "units": _FILE_UNITS if reading.own_units else _UNITS,
         **size,
     }
 

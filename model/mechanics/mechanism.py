@@ -30,7 +30,7 @@ def describe_free_motion(
         words = [f"for one, {_largest(model, _loosest(reduced, T))}"]
     else:
         motions = _null_motions(reduced, T)
-        words = _unheld(model, motions) or _explain(model, motions)
+        words = _unheld(model, motions) or name_motions(model, motions)
     return (
         f"load case {case}: the supports leave the frame loose - {'; '.join(words)}. "
         "Hold that motion with a support, a spring or a locked steering"
@@ -85,8 +85,11 @@ def _loosest(reduced: sparse.csr_matrix, T: sparse.csr_matrix) -> Array:
     return np.asarray(motion)
 
 
-def _explain(model: FrameModel, motions: Array) -> list[str]:
-    """Match simple whole- and part-body motions against the free space; what is left is named by its largest dof."""
+def name_motions(model: FrameModel, motions: Array) -> list[str]:
+    """Words for free motions, an orthonormal basis (6n, k).
+
+    Simple motions of the whole and of a part are held against the space; what is left is named by its largest dof.
+    """
     words = []
     for text, candidate in _candidates(model, motions):
         if not motions.shape[1]:
@@ -132,9 +135,17 @@ def _candidates(model: FrameModel, motions: Array) -> Iterator[tuple[str, Array]
         still_named = [
             n for n in named if not moving[model.node_index[n]] or _touches(model, n, moving)
         ]
-        yield from _turns(
-            model, moving, _part_name(model, moving), list(combinations(still_named, 2))
-        )
+        part = _part_name(model, moving)
+        yield from _turns(model, moving, part, list(combinations(still_named, 2)))
+        # A single bolt, or a ball: a turn about each axis at the place where both touch.
+        for node in still_named:
+            if _meets(model, node, moving):
+                at = np.array(model.nodes[node])
+                for k in range(3):
+                    yield (
+                        f"{part} is free to {_TURN_WORDS[k]} at {_spoken(node)}",
+                        _rigid(model, moving, np.zeros(3), np.eye(3)[k], at),
+                    )
 
 
 def _spokesmen(model: FrameModel) -> list[str]:
@@ -200,6 +211,16 @@ def _touches(model: FrameModel, node: str, moving: np.ndarray) -> bool:
     here = np.array(model.nodes[node])
     still = model.xyz[~moving]
     return bool(len(still) and np.min(np.linalg.norm(still - here, axis=1)) < 1e-6)
+
+
+def _meets(model: FrameModel, node: str, moving: np.ndarray) -> bool:
+    """Whether a node is where the moving part is joined: a tube runs on from it, or a point lies there that moves."""
+    index = model.node_index
+    for e in model.elements:
+        ends = (e.i, e.j)
+        if node in ends and any(moving[index[end]] for end in ends):
+            return True
+    return _touches(model, node, ~moving)
 
 
 def _part_name(model: FrameModel, moving: np.ndarray) -> str:

@@ -297,8 +297,101 @@ def test_a_member_from_a_point_to_itself(tmp_path):
 
 def test_a_mechanism_is_named(tmp_path):
     read = reading(tmp_path, bracket("pin").replace("lower,all", "lower,y z"))
-    with pytest.raises(MechanismError, match="lower is free to move in ux"):
+    # hook and lower turn about upper as one: (0, 400 w) and (400 w, 0)
+    with pytest.raises(
+        MechanismError, match=r"the part with strut, tie is free to pitch .* at upper"
+    ):
         solve(read.model, read.cases)
+
+
+HINGED = f"""item,value
+name,two bars and a post
+
+node,x,y,z
+a,0,0,0
+b,500,0,0
+c,1000,0,0
+d,500,300,0
+
+member,from,to,outside diameter,wall,joint,material
+left,a,b,25,1,rigid,plain
+right,b,c,25,1,{{joint}},plain
+post,b,d,25,1,rigid,plain
+
+support,held
+a,{{held}}
+
+load,load case,Fx,Fy,Fz
+c,push,0,-100,0
+
+{STEEL}"""
+
+
+@pytest.mark.parametrize(
+    ("joint", "held", "loose"),
+    [("pin/rigid", "all", 2), ("rigid", "all", 0), ("pin/rigid", "y", 2)],
+)
+def test_modes_name_the_part_and_the_place_of_a_hinge(tmp_path, capsys, joint, held, loose):
+    """A pin at b lets the right bar bend either way: two motions more than the supports leave, counted by hand."""
+    path = sheet(tmp_path, HINGED.format(joint=joint, held=held))
+    code = main(["modes", str(path), "--json"])
+    out = json.loads(capsys.readouterr().out)
+    free = {"all": 0, "y": 5}[held]
+    assert out["rigid"] == free + loose
+    found = [one for one in out["findings"] if one["code"] == "parts-loose"]
+    assert len(found) == bool(loose)
+    assert (code == 1) == bool(loose)
+    if loose:
+        (one,) = found
+        assert one["severity"] == "warning"
+        assert f"{loose} of the {free + loose} motions at 0 Hz" in one["message"]
+        assert one["message"].count("the part with right is free to") == loose
+        assert "at b" in one["message"]
+
+
+def test_a_ball_between_two_bodies_is_three_motions(tmp_path):
+    """Two bars of which nothing but a place is shared, hung free: six as one piece and three more."""
+    from droptrail.model.mechanics.frame_model import EqualDofs, FrameModel
+    from droptrail.model.vibration.loose import loose_parts
+    from droptrail.model.vibration.modes import modes
+
+    model = reading(tmp_path, HINGED.format(joint="rigid", held="all")).model
+    assert isinstance(model, FrameModel)
+    own = tuple(
+        replace(e, i="b2") if e.i == "b" and e.member == "right" else e for e in model.elements
+    )
+    nodes = {**model.nodes, "b2": model.nodes["b"]}
+    ball = replace(model, nodes=nodes, elements=own, equal_dofs=(EqualDofs("b", "b2", (0, 1, 2)),))
+    found = modes(ball)
+    assert found.rigid == 9
+    said = loose_parts(found)
+    assert len(said) == 3
+    assert {words for words in said if "right" in words} == set(said)
+    # the same, joined in every direction, is one piece
+    whole = replace(ball, equal_dofs=(EqualDofs("b", "b2", (0, 1, 2, 3, 4, 5)),))
+    assert modes(whole).rigid == 6
+    assert loose_parts(modes(whole)) == ()
+
+
+def test_pictures_of_a_frame_of_points_are_in_newtons(tmp_path):
+    """One moment, one way to say it: still picture, rig, JSON and the model file's absence of units."""
+    from droptrail.validation.check import check
+    from droptrail.validation.report.facts import report_facts
+
+    read = read_input(RECUMBENT)
+    facts = report_facts(check(read))
+    stroke = next(case for case in facts.cases if case["name"] == "stroke")
+    words = {label["words"] for label in stroke["labels"]}
+    assert {"45 N·m", "380 N", "340 N"} <= words
+    assert not any(word.isdigit() for word in words)
+    block = facts.case_tables[[case["name"] for case in facts.cases].index("stroke")]
+    assert ">45 N·m<" in block.rig.svg
+    path = tmp_path / "model.json"
+    main(["model", str(RECUMBENT), "-o", str(path)])
+    other = report_facts(check(read_input(path)))
+    rigs = "".join(one.rig.svg for one in other.case_tables)
+    assert ">45000<" in rigs
+    assert "N·m" not in rigs
 
 
 def test_a_moment_on_a_bolt_is_refused(tmp_path):

@@ -182,9 +182,16 @@ def tiles(done: Check, masses: MassTable | None) -> list[Tile]:
 
 
 def case_block(
-    result: Result, frame: BuiltFrame, case: Mapping[str, Any], held: Held | None = None
+    result: Result,
+    frame: BuiltFrame,
+    case: Mapping[str, Any],
+    held: Held | None = None,
+    units: bool = True,
 ) -> CaseBlock:
-    """What moves under a load case and how stiff that is, with a picture of the shape and one of the rig."""
+    """What moves under a load case and how stiff that is, with a picture of the shape and one of the rig.
+
+    units : False for a file in any consistent set.
+    """
     other_ways = None
     if held is not None:
         other_ways = held_table(held)
@@ -192,7 +199,7 @@ def case_block(
         stiffness_table(result),
         still(frame.scene, case, built_frame=frame),
         still_words(case),
-        rig(result.model, result.case, frame.scene, frame),
+        rig(result.model, result.case, frame.scene, frame, units),
         other_ways,
     )
 

@@ -68,24 +68,21 @@ class Beside:
 
 @dataclass(frozen=True)
 class _Frame:
-    """What is known of a frame beyond its model: nothing of a model file, whose units are not known either."""
+    """What is known of a frame beyond its model; units : whether its numbers are in mm and N."""
 
     bicycle: Bicycle | None = None
     layout: FrameLayout | None = None
     masses: MassTable | None = None
+    units: bool = True
 
     @classmethod
     def of(cls, done: Check) -> "_Frame":
         bicycle = done.reading.bicycle
-        # A model file may be in any units, and has no tubes to lay out or weigh.
+        # Points and members have no tubes to lay out or weigh.
         if bicycle is None or done.reading.model is not None:
-            return cls()
+            return cls(units=not done.reading.own_units)
         layout = lay_out(bicycle)
         return cls(bicycle, layout, mass_table(done.analysis.model, layout))
-
-    @property
-    def units(self) -> bool:
-        return self.bicycle is not None
 
 
 @dataclass(frozen=True)
@@ -241,7 +238,7 @@ def _load_cases(
     held = _held(done, frame) if with_held else {}
     built = BuiltFrame(scene)
     blocks = [
-        case_block(one.result, built, case, held.get(one.result.case.name))
+        case_block(one.result, built, case, held.get(one.result.case.name), frame.units)
         for one, case in zip(solved, cases, strict=True)
     ]
     charts = [_energy_chart(one.result, one.energy, ranked) for one in solved]

@@ -119,7 +119,7 @@ class _Drawer:
     @property
     def units(self) -> bool:
         """Whether numbers are in mm and N; a model file may be in any consistent set."""
-        return self.reading.model is None
+        return not self.reading.own_units
 
     @cached_property
     def analysis(self) -> Analysis:
@@ -128,7 +128,7 @@ class _Drawer:
         names = self.options.cases
         usual: tuple[str, ...]
         # the library's names mean nothing to a model file or to cases of the builder's own
-        if self.units and self.reading.own_cases is None:
+        if self.reading.model is None and self.reading.own_cases is None:
             usual = ("seated",)
         else:
             usual = ()

@@ -47,10 +47,12 @@ def rig(
     case: LoadCase,
     scene: Mapping[str, Any],
     built_frame: BuiltFrame | None = None,
+    units: bool = True,
 ) -> PageFigure:
     """Both views of a case below one another, with the words for every number and letter.
 
     scene : of the same model, as `scene_json` gives it. built_frame : of that scene, where several pictures show it.
+    units : False for a file in any consistent set.
     """
     frame = built_frame or BuiltFrame(scene)
     shown = case_picture(model, case)
@@ -60,12 +62,12 @@ def rig(
     # small loads would only crowd the picture; that they are left out is said below
     pushes = large(shown.arrows, model.span)
     # drawn once to learn how large each view is, then again in its place
-    side = _View(frame, FROM_SIDE, np.zeros(2))
+    side = _View(frame, FROM_SIDE, np.zeros(2), units)
     side.draw(case, held, pushes, read)
-    above = _View(frame, FROM_ABOVE, np.zeros(2))
+    above = _View(frame, FROM_ABOVE, np.zeros(2), units)
     above.draw(case, held, pushes, read)
     drop = float(side.low[1] - above.high[1] - _GAP * float(scene["span"]))
-    above = _View(frame, FROM_ABOVE, np.array([0.0, drop]))
+    above = _View(frame, FROM_ABOVE, np.array([0.0, drop]), units)
     above.draw(case, held, pushes, read)
     low = np.minimum(side.low, above.low)
     high = np.maximum(side.high, above.high)
@@ -132,7 +134,8 @@ def _held_words(held: Sequence[_Hold]) -> str:
 class _View:
     """One view under way: shapes, and how far they reach. shift : of the whole view on the page."""
 
-    def __init__(self, frame: BuiltFrame, camera: Camera, shift: Array) -> None:
+    def __init__(self, frame: BuiltFrame, camera: Camera, shift: Array, units: bool) -> None:
+        self.units = units
         self.frame = frame
         self.scene = scene = frame.scene
         self.camera = camera
@@ -164,7 +167,7 @@ class _View:
         for kind in _KINDS:
             sizes = [push.size for push in pushes if push.kind == kind]
             longest[kind] = max(sizes, default=1.0)
-        for words, push in _labelled(pushes, self.camera):
+        for words, push in _labelled(pushes, self.camera, self.units):
             self._push(push, words, push.size / longest[push.kind])
         for letter, gauge in zip(ascii_uppercase, read, strict=False):
             for place in gauge.places:
@@ -238,13 +241,13 @@ class _View:
         self._reach(np.array([(left, low), (right, high)]))
 
 
-def _labelled(pushes: Sequence[Arrow], camera: Camera) -> Iterator[tuple[str, Arrow]]:
+def _labelled(pushes: Sequence[Arrow], camera: Camera, units: bool) -> Iterator[tuple[str, Arrow]]:
     """Each load with its words: said in the view that shows the arrow longest, those told together once."""
     for alike in together(pushes):
         seen = [float(np.linalg.norm(view.flat(np.array(alike[0].vector)))) for view in _VIEWS]
         # only where it is clearly longer: else both views would say it
         best = _VIEWS[int(seen[1] > seen[0] * _CLEARLY)]
-        words = sum_words(alike) if camera is best else ""
+        words = sum_words(alike, units) if camera is best else ""
         for push in alike:
             yield words, push
             words = ""
