@@ -37,8 +37,7 @@ class Reading:
 
     Exactly one of `view` / `sheet` / `model` may be the origin; a drawing read with a sheet has both `view`
     and `sheet`, and the bicycle then has the DRAWING's geometry and the sheet's tubes, parts and loads; `stated`
-    is the frame the sheet alone describes, None where it does not fix one. own_units : numbers in any consistent set,
-    as a model file may have them; everything else is in mm and N.
+    is the frame the sheet alone describes, None where it does not fix one. own_units : not mm and N, but any set.
     """
 
     source: str
@@ -248,14 +247,8 @@ def _from_model(path: Path) -> Reading:
     from .files.model_file.read_model import read_model_file
 
     held = read_model_file(path)
-    return Reading(
-        path.name,
-        file_hash(path),
-        model=held.model,
-        cases=held.cases,
-        findings=held.findings,
-        own_units=True,
-    )
+    found = Reading(path.name, file_hash(path), model=held.model, cases=held.cases)
+    return replace(found, findings=held.findings, own_units=True)
 
 
 def _from_drawing(path: Path, sheet: Path | None, options: ReadOptions) -> Reading:
