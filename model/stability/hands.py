@@ -30,6 +30,7 @@ from ..frame.mesh import mesh
 from ..frame.riding import RIDING, settled_riding
 from ..frame.tube_mass import mass_table
 from .rack_give import rack_gives
+from .shared_mass import Pieces, tube_pieces
 from .shimmy import Flex, Flexibility, ShimmyBicycle
 from .shimmy_flex import fork_give, frame_give
 from .shimmy_setup import Hold, bicycle_parameters
@@ -277,10 +278,17 @@ class SetUp:
         bicycle = bicycle.as_ridden
         return cls(bicycle, frame_give(bicycle), fork_give(bicycle), fixed=rack_gives(bicycle))
 
+    @cached_property
+    def tubes(self) -> Pieces:
+        """The pieces of frame and fork: the same however it is ridden."""
+        return tube_pieces(self.bicycle)
+
     def model(self, values: Mapping[str, float], hold: Hold = ASKED) -> ShimmyBicycle:
         """The shimmy model under these riding values."""
         taken = {**values, **self.fixed}
-        made = bicycle_parameters(self.bicycle, self.masses, self.head, self.fork, hold, taken)
+        made = bicycle_parameters(
+            self.bicycle, self.masses, self.head, self.fork, hold, taken, self.tubes
+        )
         if self.change is not None:
             return self.change(made)
         return made

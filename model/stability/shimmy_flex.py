@@ -20,9 +20,9 @@ from ..frame.mesh import mesh
 from ..mechanics.frame_model import FrameModel, LoadCase
 from ..mechanics.result import Result
 from ..mechanics.solve import solve
+from .axes import road_axes
 from .lateral import Joint
 from .shimmy import Flex, Flexibility
-from .shimmy_setup import road_axes
 
 Weights = dict[str, tuple[float, ...]]
 

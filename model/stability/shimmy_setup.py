@@ -24,14 +24,17 @@ from ..frame.bicycle import (
 from ..frame.layout import lay_out
 from ..frame.riding import RIDING, settled_riding, unstated
 from ..frame.tyres import relaxation, side_stiffness_stated
-from ..geometry.dimensions import FrameDimensions, Point
+from ..geometry.dimensions import Point
 from ..tubes.plan import without_side
+from .axes import road_axes
 from .lateral import Tyre
 from .rider import LeaningRider, Twist
+from .shared_mass import Pieces
 from .shimmy import Flex, Flexibility, Place, Rack, ShimmyBicycle
 from .whipple import RigidBody, Wheel, WhippleBicycle, lump
 
 End = Literal["front", "rear"]
+FORK_PLACES: tuple[Place, ...] = ("steer", "fork")
 # Radii of gyration of the rider's pieces about fore-aft and upright axes, m (body segments, from memory).
 UPPER_GYRATION = (0.25, 0.17)
 SEAT_GYRATION = (0.15, 0.15)
@@ -44,11 +47,13 @@ FEET_ABOVE_PEDALS = (
 )
 
 
-def assumptions(masses: PartMasses) -> tuple[Assumed, ...]:
-    """Every assumption of the rigid bicycle's masses."""
+def assumptions(masses: PartMasses, pieces: Pieces, rough: bool) -> tuple[Assumed, ...]:
+    """Every assumption of the rigid bicycle's masses. pieces : of frame and fork; rough : before there are tubes."""
+    fork = sum(body.mass for place, body in pieces if place in FORK_PLACES)
+    frame = sum(body.mass for place, body in pieces) - fork
     weighed = (
-        ("frame", "frame", masses.frame),
-        ("fork", "fork", masses.fork),
+        ("frame", "frame", round(frame, 2)),
+        ("fork", "fork", round(fork, 2)),
         ("bars", "bars with stem and levers", masses.bars_complete),
         ("drivetrain", "drivetrain", masses.drivetrain),
         ("saddle", "saddle with post", masses.saddle_with_post),
@@ -58,6 +63,11 @@ def assumptions(masses: PartMasses) -> tuple[Assumed, ...]:
         f"half on each side of the wheel; radius of gyration of a half {masses.bag_gyration:g} mm"
     )
     shared = "tubes as rods of one weight per length, each half with the joint it ends at"
+    if not rough:
+        shared = (
+            "tubes as they lie and weigh, without lugs, dropouts and paint, each piece with the nearest of saddle, "
+            "bottom bracket, rear axle and head along the tubes, of steerer and front axle in the fork"
+        )
     seated = "over the mean of saddle, bars and pedals by their load shares"
     return (
         *(Assumed("masses", key, f"mass of the {name}", kg, "kg") for key, name, kg in weighed),
@@ -94,11 +104,13 @@ def bicycle_parameters(
     fork: Flex | Flexibility | None = None,
     hold: Hold = RELAXED,
     riding: Mapping[str, float] | None = None,
+    tubes: Pieces | None = None,
 ) -> ShimmyBicycle:
     """The shimmy model of a bicycle with its rider and luggage.
 
     head, fork : what the frame and the fork give (None: rigid), see `shimmy_flex`. riding : values to take instead of
     the bicycle's own (default) of `RIDING`; each stiffness and damping of tyres, wheels and rider comes from there.
+    tubes : frame and fork as they weigh and lie (`shared_mass`); without them as `masses` says, roughly a diamond.
 
     Raises
     ------
@@ -112,10 +124,17 @@ def bicycle_parameters(
     loads = bicycle.loads
     d = bicycle.dimensions
     rider = place.rider()
-    base, pieces = _frame_parts(place, given)
-    turning, low = _front_parts(place, given)
-    pieces += [("fork", low), ("pedals", rider.feet)]
-    base.append(rider.seat)
+    if tubes is None:
+        weighed = _rough_pieces(place, given)
+    else:
+        weighed = _with_suspension(place, tubes, given)
+    base = [place.mass(given.saddle_with_post, place.saddle, 80.0), rider.seat]
+    turning = [place.handlebar(given)]
+    pieces: list[tuple[Place, RigidBody]] = [
+        ("pedals", place.mass(given.drivetrain, d.bottom_bracket, 100.0)),
+        ("pedals", rider.feet),
+        *weighed,
+    ]
     seated = None
     upper = rider.upper
     stiffness = 0.0
@@ -162,7 +181,7 @@ def bicycle_parameters(
         damping,
         stiffness,
         _racks(place, given),
-        (*bicycle.assumed, *assumptions(given), *_riding_unstated(bicycle)),
+        (*bicycle.assumed, *assumptions(given, weighed, tubes is None), *_riding_unstated(bicycle)),
     )
     if not side_stiffness_stated(bicycle):
         return made
@@ -191,11 +210,6 @@ def _as_built(
     return replace(part.scaled(values["frame_as_built"]), damping_ratio=values["frame_damping"])
 
 
-def road_axes(dimensions: FrameDimensions, x: float, y: float) -> tuple[float, float]:
-    """A point of the side view, mm, in the axes of `whipple`: m from the rear contact, forward and down."""
-    return (x - dimensions.rear_axle.x) / 1000, (dimensions.ground_y - y) / 1000
-
-
 @dataclass(frozen=True)
 class _Placed:
     """Points of the side view in the axes of `whipple`, m."""
@@ -222,6 +236,20 @@ class _Placed:
         # mm to m at this edge; everything below is SI.
         inertia = mass * (gyration / 1000) ** 2
         return RigidBody(mass, *self.at(point), inertia, inertia)
+
+    def halves(
+        self, mass: float, one: tuple[Place, Point], other: tuple[Place, Point]
+    ) -> list[tuple[Place, RigidBody]]:
+        """A rod from place to place, each half with its own."""
+        middle = Point((one[1].x + other[1].x) / 2, (one[1].y + other[1].y) / 2)
+        return [
+            (one[0], self.rod(mass / 2, one[1], middle)),
+            (other[0], self.rod(mass / 2, middle, other[1])),
+        ]
+
+    def handlebar(self, masses: PartMasses) -> RigidBody:
+        """Bar, stem and levers; a rod about its middle turns at its length over the root of twelve."""
+        return self.mass(masses.bars_complete, self.bar, self.bicycle.fittings.bar_width / 12**0.5)
 
     def rod(self, mass: float, top: Point, bottom: Point) -> RigidBody:
         """A slender rod between two points of the side view."""
@@ -366,50 +394,37 @@ def _riding_unstated(bicycle: Bicycle) -> tuple[Assumed, ...]:
     return tuple(one for one in every if one.key not in known)
 
 
-def _frame_parts(
-    place: _Placed, masses: PartMasses
-) -> tuple[list[RigidBody], list[tuple[Place, RigidBody]]]:
-    """What moves with the saddle; and the pieces that move with rear axle, bottom bracket and head.
-
-    The frame's tubes are rods of one weight per length, cut in the middle: each half goes with the joint it ends at.
-    """
+def _rough_pieces(place: _Placed, masses: PartMasses) -> Pieces:
+    """Frame and fork before there are tubes: rods of one weight per length from joint to joint, cut in the middle."""
     d = place.bicycle.dimensions
     seat = d.seat_tube_top or place.saddle
     stays = d.seat_tube_seatstay_node or seat
     shell = d.bottom_bracket
-    rods: tuple[tuple[Place | None, Point, Place | None, Point], ...] = (
-        ("head", d.head_tube_top, None, seat),
-        ("head", d.head_tube_bottom, "pedals", shell),
-        ("head", d.head_tube_top, "head", d.head_tube_bottom),
-        (None, seat, "pedals", shell),
-        ("pedals", shell, "rear", d.rear_axle),
-        (None, stays, "rear", d.rear_axle),
-    )
-    lengths = [one.distance(other) for _, one, _, other in rods]
-    base = [place.mass(masses.saddle_with_post, place.saddle, 80.0)]
-    pieces: list[tuple[Place, RigidBody]] = [
-        ("pedals", place.mass(masses.drivetrain, shell, 100.0)),
-    ]
-    halves: list[tuple[Place | None, RigidBody]] = []
-    for (here, one, there, other), length in zip(rods, lengths, strict=True):
-        half = masses.frame * length / sum(lengths) / 2
-        middle = Point((one.x + other.x) / 2, (one.y + other.y) / 2)
-        halves += [(here, place.rod(half, one, middle)), (there, place.rod(half, middle, other))]
-    base += [body for where, body in halves if where is None]
-    pieces += [(where, body) for where, body in halves if where is not None]
-    return base, pieces
-
-
-def _front_parts(place: _Placed, masses: PartMasses) -> tuple[list[RigidBody], RigidBody]:
-    """What turns with the bar; and the lower half of the fork."""
-    bicycle = place.bicycle
-    d = bicycle.dimensions
-    # A rod about its middle: length over the root of twelve.
-    across = bicycle.fittings.bar_width / 12**0.5
     top = d.head_tube_top
-    middle = Point((top.x + d.front_axle.x) / 2, (top.y + d.front_axle.y) / 2)
-    turning = [
-        place.rod(masses.fork / 2, top, middle),
-        place.mass(masses.bars_complete, place.bar, across),
-    ]
-    return turning, place.rod(masses.fork / 2, middle, d.front_axle)
+    rods: tuple[tuple[Place, Point, Place, Point], ...] = (
+        ("head", top, "saddle", seat),
+        ("head", d.head_tube_bottom, "pedals", shell),
+        ("head", top, "head", d.head_tube_bottom),
+        ("saddle", seat, "pedals", shell),
+        ("pedals", shell, "rear", d.rear_axle),
+        ("saddle", stays, "rear", d.rear_axle),
+    )
+    length = sum(one.distance(other) for _, one, _, other in rods)
+    pieces: list[tuple[Place, RigidBody]] = []
+    for here, one, there, other in rods:
+        mass = masses.frame * one.distance(other) / length
+        pieces += place.halves(mass, (here, one), (there, other))
+    pieces += place.halves(masses.fork, ("steer", top), ("fork", d.front_axle))
+    return tuple(pieces)
+
+
+def _with_suspension(place: _Placed, tubes: Pieces, masses: PartMasses) -> Pieces:
+    """The tubes' pieces, and a suspension fork as a rod."""
+    d = place.bicycle.dimensions
+    if place.bicycle.suspension is None:
+        return tubes
+    ends: tuple[tuple[Place, Point], tuple[Place, Point]] = (
+        ("steer", d.head_tube_top),
+        ("fork", d.front_axle),
+    )
+    return (*tubes, *place.halves(masses.fork, *ends))

@@ -15,6 +15,7 @@ from droptrail.converters.showing.words import number, signed
 from droptrail.model.assumption import Assumed
 from droptrail.validation.check import check
 from droptrail.validation.report.facts import report_facts
+from droptrail.validation.report.wobble import SPEEDS, Wobble
 from helpers_browser import Watched, browser, differ
 
 SAMPLE = ("sample_drawings/disagree_tourer.dxf", "sample_drawings/disagree_tourer.csv")
@@ -266,16 +267,38 @@ def test_scripts_put_into_the_page_do_not_run_and_without_3d_the_stills_stand_in
         assert not old.page.locator("#view").is_visible()
 
 
-def test_the_wobble_is_in_the_report_too(opened):
+WOBBLE_MARK = """() => { const trace = document.querySelector("#locus").data.at(-1);
+    const n = trace.marker.size.indexOf(Math.max(...trace.marker.size));
+    return [trace.x[n], trace.y[n]]; }"""
+
+
+def test_the_wobble_is_in_the_report_too(opened, checked):
+    """Words, marker and table at two speeds and both ways of holding, against the roots worked out here again."""
     page = opened.page
-    page.locator("#speed").fill("20")
-    assert page.input_value("#shape") == "wobble:0"
-    assert page.locator("#wobble-words").inner_text().startswith("13 m/s (47 km/h), hands off")
-    fast = page.evaluate("""() => document.querySelector("#locus").data.at(-1).x[0]""")
-    page.locator("#speed").fill("2")
-    slow = page.evaluate("""() => document.querySelector("#locus").data.at(-1).x[0]""")
-    assert abs(fast - slow) > 0.02
-    assert "Wobble over speed" in page.locator("#modes").text_content()
+    expected = Wobble.of(checked.reading.need_bicycle())
+    assert [float(page.get_attribute("#speed", end)) for end in ("min", "max")] == [
+        0,
+        len(SPEEDS) - 1,
+    ]
+    for k in (20, 2):
+        page.locator("#speed").fill(str(k))
+        assert page.input_value("#shape").startswith("wobble:")
+        for number_, (name, seen) in enumerate(expected.maps.items()):
+            page.select_option("#shape", f"wobble:{number_}")
+            assert page.locator("#wobble-words").inner_text() == expected.words(name, k)
+            growth, hz = page.evaluate(WOBBLE_MARK)
+            assert growth == pytest.approx(float(seen.wobble[k].real), abs=2e-4)
+            assert hz == pytest.approx(float(seen.frequency_hz[k]), abs=2e-4)
+    table = page.locator("#modes table", has=page.locator("th", has_text="wobble, hands off"))
+    rows = [row.split("\t") for row in table.last.inner_text().splitlines() if row[:1].isdigit()]
+    assert len(rows) == len(range(2, len(SPEEDS), 4))
+    for row, k in zip(rows, range(2, len(SPEEDS), 4), strict=True):
+        off, on = expected.maps.values()
+        assert float(row[0]) == SPEEDS[k]
+        assert float(row[3]) == pytest.approx(float(off.frequency_hz[k]), abs=0.006)
+        for cell, held in zip(row[4:6], (off, on), strict=True):
+            shown = float(cell.replace("\N{MINUS SIGN}", "-"))
+            assert shown == pytest.approx(float(held.damping_ratio[k]), abs=6e-4)
     # back to where the other tests of this page begin
     page.select_option("#shape", "case:0")
     assert opened.errors == []

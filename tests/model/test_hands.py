@@ -156,8 +156,14 @@ def test_wheels_that_cannot_slip_have_no_wobble() -> None:
 
 
 def test_nobody_aboard_is_said() -> None:
-    with pytest.raises(ModelError, match="nobody rides"):
-        hands_study(replace(LOADED, loads=Loads(rider_mass=0.0)), SPEEDS, 0)
+    """In words before anything is worked out: without the question a figure for nobody's hands would come out."""
+    alone = replace(LOADED, loads=replace(LOADED.loads, rider_mass=0.0))
+    with pytest.raises(ModelError, match="nobody rides this bicycle: state the rider's mass"):
+        hands_study(alone, SPEEDS, 0)
+    # what would be said of nobody's hands
+    assert np.isfinite(SetUp.of(alone).need(SPEEDS).most)
+    # a feather of a rider is one
+    assert hands_study(replace(alone, loads=replace(alone.loads, rider_mass=1.0)), (8.0,), 0).need
 
 
 def test_a_bar_that_cannot_move_is_said() -> None:
@@ -374,5 +380,8 @@ def test_each_bicycle_is_held_against_the_first_and_not_against_the_one_before()
         share = SetUp.of(other).band(sets).lower_than(USUAL.band(sets))
         assert row.lower == share < 0.3
     assert rows[2].band.lower_than(rows[1].band) > 0.7
-    nobody = replace(LOADED, loads=Loads(rider_mass=0.0))
+    nobody = replace(LOADED, loads=replace(LOADED.loads, rider_mass=0.0))
     assert hands_bands([("as it is", LOADED), ("nobody", nobody)], 12) == ()
+    assert hands_bands([("nobody", nobody), ("as it is", LOADED)], 12) == ()
+    # not because it could not be worked out
+    assert np.isfinite(SetUp.of(nobody).band(draws({}, 2)).samples).all()

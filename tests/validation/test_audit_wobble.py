@@ -8,9 +8,10 @@ from typing import Any
 import numpy as np
 import pytest
 from droptrail.converters.inputs import read_input
+from droptrail.model.choice.wobble import hands_figure
 from droptrail.model.frame.mesh import MeshOptions
 from droptrail.model.frame.riding import settled_riding
-from droptrail.model.stability.hands import Band, SetUp, draws
+from droptrail.model.stability.hands import BAND_SPEEDS, Band, SetUp, draws
 from droptrail.validation import audit_wobble as module
 from droptrail.validation.audit_wobble import (
     SHOWN_DRAWS,
@@ -52,6 +53,16 @@ def test_mesh_speeds_and_eigenvalues_hardly_move_it(done: WobbleAudit) -> None:
     assert 0 <= chosen(done, "speeds ten times").need - done.need < 0.02
     assert chosen(done, "found again").need == pytest.approx(done.need, abs=1e-4)
     assert chosen(done, "found again").need != done.need
+
+
+def test_the_row_of_bands_is_what_compare_and_search_say(bicycle: Any, done: WobbleAudit) -> None:
+    """Their coarser speeds miss the worst one by a little, never the other way round."""
+    row = chosen(done, "the six speeds of bands")
+    (said,) = hands_figure().values(bicycle)
+    assert row.need == said
+    speeds = SetUp.of(bicycle).need(BAND_SPEEDS)
+    assert row.need == max(speeds.damping)
+    assert done.need - 0.2 < row.need < done.need
 
 
 def test_a_coarse_mesh_gets_a_wider_bar(bicycle: Any, done: WobbleAudit) -> None:
