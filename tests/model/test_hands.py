@@ -368,7 +368,10 @@ def test_asked_hands_hold_but_do_not_damp() -> None:
     model = USUAL.model({}, ASKED)
     assert model.steering_damping == 0
     assert model.steering_stiffness > 0
-    assert sum(place == "steer" for place, _ in model.pieces) == 1
+    # the steerer, and the hands
+    assert sum(place == "steer" for place, _ in model.pieces) == 2
+    off = USUAL.model({}, HANDS_OFF)
+    assert sum(place == "steer" for place, _ in off.pieces) == 1
 
 
 def test_each_bicycle_is_held_against_the_first_and_not_against_the_one_before() -> None:
