@@ -338,3 +338,11 @@ def test_of_more_lines_than_two_legs_have_four_are_taken():
 )
 def test_what_makes_a_fork_with_legs(given, fits):
     assert bool(legs(**given)) is fits
+
+
+def test_a_way_round_by_other_lines_is_no_path():
+    """A dimension's lines lead from the axle to the head tube too: four times as long as the way there."""
+    corners = (FRONT, (400.0, 0.0), (400.0, 300.0), on(TOP))
+    assert ways(*itertools.pairwise(corners), kind="path") == []
+    direct = (FRONT, (990.0, 60.0), on(TOP))
+    assert len(ways(*itertools.pairwise(direct), kind="path")) == 1

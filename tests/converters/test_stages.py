@@ -161,3 +161,11 @@ def test_ends_are_looked_for_from_where_the_main_tubes_join(nodes, monkeypatch):
     evidence.claimed = lambda name: name == "head_tube"
     picked = settle_ends(lab, axis, 405.0, 555.0, 388.0, nodes)
     assert (picked.low, picked.high) == (405.0, 555.0)
+
+
+@pytest.mark.parametrize(("apart", "stations"), [(0.6, 2), (1.0, 3)])
+def test_faces_nearer_than_a_slip_are_one_station(apart, stations):
+    """A tube's face and the next part's, drawn by eye at one place; from 1 mm on they are two."""
+    caps = [*faces(0.0, apart), *faces(-13.0, half=25.0)]
+    drawn = profile([stage(apart, 100.0, 22.0, 0), stage(-13.0, 0.0, 25.0, 1)], caps)
+    assert len(_ends(drawn, 50.0, 22.0, up=False)) == stations
