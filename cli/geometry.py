@@ -6,6 +6,7 @@ from typing import Any
 import click
 
 from ..converters.showing.result_json import geometry_findings, geometry_json
+from ..converters.showing.table import SIDE_VIEW_DIGITS
 from ..converters.showing.tables.frame import room_table, sag_table
 from ..model.frame.clearance import clearances
 from ..model.geometry.dimensions import FrameDimensions
@@ -93,5 +94,5 @@ def _row(quantity: Quantity, value: float | None) -> tuple[str, str, str]:
     if value is None:
         shown = DASH
     else:
-        shown = f"{value:.{quantity.decimals}f}"
+        shown = f"{value:.{SIDE_VIEW_DIGITS}f}"
     return (quantity.label, shown, quantity.unit)

@@ -26,7 +26,6 @@ class Quantity:
         bicycle to a long-john.
     usual : outside it a frame is possible but rare: a warning. Common practice, no source.
     typical : where the search for an unstated field starts, an ordinary 700C tourer; None for derived numbers.
-    decimals : digits shown after the point.
     """
 
     name: str
@@ -35,7 +34,6 @@ class Quantity:
     believable: Range
     usual: Range
     typical: float | None = None
-    decimals: int = 1
 
     @property
     def is_angle(self) -> bool:
@@ -100,7 +98,7 @@ def _derived() -> Iterator[Quantity]:
     angle = _angles
     yield length("stack", "stack", (250, 900), (400, 720))
     yield length("bb_height", "bottom bracket height", (100, 450), (190, 380))
-    yield length("trail", "trail", (-60, 300), (12, 135), decimals=2)
+    yield length("trail", "trail", (-60, 300), (12, 135))
     yield length("axle_to_crown_straight", "axle to crown", (200, 660), (218, 605))
     yield length("effective_top_tube", "effective top tube", (300, 900), (400, 700))
     yield length("wheelbase", "wheelbase", (500, 2500), (800, 1350))
@@ -111,7 +109,7 @@ def _derived() -> Iterator[Quantity]:
     yield length("standover", "standover at the middle of the top tube", (250, 1100), (400, 920))
     yield length("top_tube_cc", "top tube centre to centre", (200, 900), (380, 700))
     yield length("chainstay_horizontal", "horizontal chainstay", (200, 700), (320, 515))
-    yield length("mechanical_trail", "mechanical trail", (-60, 300), (11, 130), decimals=2)
+    yield length("mechanical_trail", "mechanical trail", (-60, 300), (11, 130))
     yield length("wheel_flop", "wheel flop", (-30, 120), (0, 60))
     yield length("down_tube_cc", "down tube centre to centre", (250, 1000), (400, 850))
     yield length("seatstay_cc", "seatstay centre to centre", (150, 900), (260, 700))
@@ -123,16 +121,15 @@ def _lengths(
     believable: Range,
     usual: Range,
     typical: float | None = None,
-    decimals: int = 1,
 ) -> Quantity:
-    return Quantity(name, "mm", label, believable, usual, typical, decimals)
+    return Quantity(name, "mm", label, believable, usual, typical)
 
 
 def _angles(
     name: str, label: str, believable: Range, usual: Range, typical: float | None = None
 ) -> Quantity:
     # 0.1 degree of head angle moves the trail by 0.7 mm: tenths would hide what a builder looks for
-    return Quantity(name, "deg", label, believable, usual, typical, decimals=2)
+    return Quantity(name, "deg", label, believable, usual, typical)
 
 
 # Every quantity a sheet may state, in the order in which statements are trusted to define a frame.
