@@ -9,6 +9,7 @@ import ezdxf
 import numpy as np
 import pytest
 from droptrail.converters.files.drafting.frame import draw_frame
+from droptrail.converters.files.drafting.mitre import write_mitres
 from droptrail.converters.files.fitsheet.bicycle import bicycle_from_sheet
 from droptrail.converters.files.fitsheet.knobs import setting, turned
 from droptrail.converters.files.fitsheet.statements import read_fit_sheet
@@ -212,6 +213,16 @@ def test_the_boom_is_cut_to_shell_and_seat_tube_at_either_end() -> None:
         # a template begins at the top
         assert one.marks[0] == "top"
         assert line[0] == pytest.approx(above[end], abs=0.001)
+
+
+def test_either_end_of_the_boom_has_a_template_of_its_own(tmp_path: Path) -> None:
+    """Both ends meet a shell first: a file for each, and none that takes the other's place."""
+    bicycle = tandem()
+    files, _ = write_mitres(bicycle, tmp_path, ("svg",))
+    names = [path.name for path in files]
+    assert {"boom_tube_at_bb_shell_start.svg", "boom_tube_at_bb_shell_end.svg"} <= {*names}
+    assert "top_tube_at_seat_tube.svg" in names
+    assert len(names) == len([one for one in frame_mitres(bicycle) if one.coverage])
 
 
 def test_a_tube_cut_to_several_ends_on_the_first_that_it_meets() -> None:
