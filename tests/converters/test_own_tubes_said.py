@@ -115,3 +115,33 @@ def test_what_holds_a_pair_apart_is_said_to_be_stiff(plan: str, tube: str, where
 def test_a_diamond_has_no_stiff_arms() -> None:
     codes = {f.code for f in bicycle_slips(plan_starter(PLANS["diamond"]))}
     assert not codes & {"pair-held-stiffly", "tube-in-tube"}
+
+
+POINTS = """node,x,y,z
+root,0,0,0
+elbow,500,0,0
+elbow too,{x},0,0
+tip,500,400,0
+
+member,from,to,outside diameter,wall
+one,root,elbow,28.6,0.8
+two,elbow too,tip,28.6,0.8
+
+support,held,load case
+root,x y z rx ry rz,push
+
+load,load case,Fx,Fy,Fz
+tip,push,0,-100,0
+"""
+
+
+def test_two_nodes_at_one_place_are_refused_by_name(tmp_path: Path) -> None:
+    """They look like one and join nothing: the part beyond them would be told as loose, without a word of them."""
+    sheet = tmp_path / "points.csv"
+    for apart in (0.0, 0.0001, 0.04):
+        sheet.write_text(POINTS.format(x=500 + apart), encoding="utf-8")
+        with pytest.raises(InputError, match=r"elbow and elbow too lie .* give them one name"):
+            read_input(sheet)
+    # meant apart, as two members that pass one another
+    sheet.write_text(POINTS.format(x=501), encoding="utf-8")
+    assert read_input(sheet).model is not None

@@ -13,7 +13,7 @@ from droptrail.converters.drawings.dxf.read_dxf import read_dxf
 from droptrail.converters.drawings.labelling.doubt import InDoubtError
 from droptrail.converters.drawings.sideview.recognise import SideView, read_side_view, recognise
 from droptrail.converters.files.fitsheet.bicycle import bicycle_from_sheet, read_fit_sheet
-from droptrail.converters.inputs import read_input
+from droptrail.converters.inputs import ReadOptions, read_input
 from helpers_plan_drawings import KINDS, PlanDrawing, plan_drawing
 
 EACH = 25
@@ -99,6 +99,35 @@ def test_what_is_no_tube_can_be_left_out() -> None:
     handles = re.search(r"--pick ignore=(\S+)", message)
     assert handles is not None
     assert told(view_of(drawn, {"ignore": handles[1]})) == []
+
+
+def test_laterals_read_as_a_top_tube_and_a_piece_behind_it_are_named() -> None:
+    """Opened at the seat tube, their edges make a line from the head tube and another to the axle."""
+    answered = 0
+    for k in (39, 81):
+        drawn = plan_drawing("mixte", k)
+        with pytest.raises(InDoubtError) as doubt:
+            view_of(drawn)
+        for _, picks in doubt.value.options:
+            (message,) = told(view_of(drawn, dict(picks)))
+            assert "`plan, mixte`" in message
+            answered += 1
+    assert answered >= 4
+
+
+@pytest.mark.parametrize("k", [3, 33, 45, 51, 69])
+def test_laterals_opened_at_the_seat_tube_are_measured_with_the_plan(
+    k: int, tmp_path: Path
+) -> None:
+    drawn = plan_drawing("mixte", k)
+    drawing = tmp_path / "mixte.dxf"
+    drawing.write_text(drawn.placed.dxf().dumps(), encoding="utf-8")
+    unit = "mm" if drawn.placed.scale == 1.0 else "inch"
+    view = read_input(drawing, options=ReadOptions(units=unit, plan="mixte")).view
+    assert view is not None
+    below, _ = drawn.tubes[0].on
+    assert view.placing["lateral_below_head_top"] == pytest.approx(below, abs=0.2)
+    assert "lateral" in view.lines
 
 
 # --- with a sheet that names the plan --------------------------------------------------------------------------

@@ -23,6 +23,7 @@ REACH = 80.0  # mm that a tube's line is run on to its host's axis
 HUB = 60.0  # mm from an axle in which spokes begin, at a large flange or a drum
 RIM = (0.7, 1.0)  # of a wheel's radius, where spokes end
 LEAST_SPOKES = 12  # lines that make a wheel; stays that end there by chance are fewer
+PIECE = 0.1  # of a tube's longest line; what is shorter is a cap or a mitre of another
 FARTHEST = 300.0  # mm of it for a tube that meets its host at a flat angle
 OPENING = 110.0  # mm between pieces of one line: another tube runs into it there
 
@@ -110,7 +111,8 @@ def tubes_of(lines: FreeLines) -> Iterator[FreeTube]:
     left = np.argsort(-length).tolist()
     while left:
         first = left[0]
-        together = [k for k in left if k == first or _together(lines.ends[first], lines.ends[k])]
+        beside = [k for k in left if length[k] >= PIECE * length[first]]
+        together = [k for k in beside if k == first or _together(lines.ends[first], lines.ends[k])]
         left = [k for k in left if k not in together]
         yield _tube(lines, together)
 

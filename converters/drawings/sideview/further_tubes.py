@@ -41,6 +41,7 @@ SQUARE = 0.05  # mm by which a measuring line may lean
 AT_PLACE = 1.0  # mm from the place that it measures to
 SPROCKET = (15.0, 80.0)  # mm radius, from 10 teeth to 52
 TANGENT = 0.15  # cosine of the angle to the radius at which a line still leaves a circle along it
+IN_LINE = 10.0  # mm beside the top tube's line, or one edge of it, in which another goes on in it
 MOST = 300  # longest lines looked at; a frame has some thirty
 MOST_TOLD = 6  # tubes told one by one; more are a hatch or a table
 
@@ -231,12 +232,13 @@ def further_findings(drawing: Drawing, m: Measured, tubes: list[FreeTube]) -> It
         ends = sorted((tube.line.p, tube.line.q), key=lambda end: -end[0])
         one, other = (_end(end, tube.line, hosts, rear) for end in ends)
         names = ", ".join(drawing.curves[i].handle for i in tube.curves)
+        advice = _advice(one, other, shown, _in_line(tube.line, m))
         width = "" if tube.line.diameter is None else f" {tube.line.diameter:.3g} mm wide"
         yield find(
             "further-tube",
             "warning",
             f"a further tube{width} runs from {one.words} to {other.words} (handles {names}); it is no part of a "
-            f"diamond frame and was left out: {_advice(one, other, shown)}. If it is no tube, leave it out with "
+            f"diamond frame and was left out: {advice}. If it is no tube, leave it out with "
             f"--pick ignore={names.replace(' ', '')}",
             f"handle {drawing.curves[tube.curves[0]].handle}",
         )
@@ -294,9 +296,24 @@ def _off(at: Vec, host: Host) -> float:
     return float(shapely.distance(shapely.Point(at), shapely.LineString(host.path))) - host.half
 
 
-def _advice(one: TubeEnd, other: TubeEnd, shown: frozenset[str]) -> str:
-    """What names the tube in the sheet; `shown` : the members of a diamond that are drawn beside it."""
+def _in_line(tube: Candidate, m: Measured) -> bool:
+    """Whether a tube goes on in the line of what was read as the top tube: both are the laterals of a mixte."""
+    top = m.labelled.members.get("top_tube")
+    if top is None:
+        return False
+    ends = [(x + m.bb.at[0], y + m.bb.at[1]) for x, y in (tube.p, tube.q)]
+    return max(abs(top.line.lateral(end)) for end in ends) <= IN_LINE
+
+
+def _advice(one: TubeEnd, other: TubeEnd, shown: frozenset[str], in_line: bool) -> str:
+    """What names the tube in the sheet; `shown` : the members of a diamond that are drawn beside it; `in_line` : with
+    what was read as the top tube."""
     between = {one.host, other.host}
+    if in_line and "rear_axle" in between:
+        return (
+            "with what was read as the top tube it makes one line from the head tube to the rear axle, the laterals of "
+            "a mixte: name the frame's plan in a sheet (`plan, mixte`), or here with --plan mixte"
+        )
     to_seat_tube = "mixte_single" if "chainstay" in shown else "raised_chainstays"
     to_top_tube = "split_seatstays" if "seatstay" in shown else "stays_on_top_tube"
     for ends, plan in (

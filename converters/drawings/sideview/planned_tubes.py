@@ -130,9 +130,11 @@ def _look_for(
         found.findings.append(_shoulder(bicycle, role, shoulder, line.length))
         return
     if line.length < LEAST_LENGTH:
-        found.findings.append(
-            not_handled(role, "the side view shows from the end, and leaves out,")
-        )
+        if np.linalg.norm(np.array(path[-1]) - path[0]) < LEAST_LENGTH:
+            why = "too short to be told from a cap, and left out by the reader, are"
+        else:
+            why = "the side view shows from the end, and leaves out,"
+        found.findings.append(not_handled(role, why))
         return
     one_with = _drawn_with(view, bicycle, role, np.array(path)[:, :2])
     if one_with:
@@ -208,7 +210,9 @@ def _nearest(
         ends = Candidate(tuple(path[0]), tuple(path[-1]))
         own = paths.get(name)
         may_be = _may_be(name, role, bicycle) or _is_nearer(ends, line, own)
-        if name not in used and may_be and _is_near(line, ends):
+        if name in used or not may_be:
+            continue
+        if _is_near(line, ends):
             lines.append(_Drawn(ends, member=name))
     return min(lines, key=lambda drawn: _away(line, drawn.line), default=None)
 
