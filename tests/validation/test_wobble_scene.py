@@ -106,6 +106,8 @@ def test_the_table_says_the_same_numbers(wobble: Wobble) -> None:
         on.damping_ratio[k],
     )
     assert "no promise" in table.notes
+    assert "6 to 9 Hz hands off" in table.notes
+    assert "twists on its spine" in table.notes
     unknown = wobble_table(replace(wobble, need=None))
     assert all(row[2] is None for row in unknown.rows)
 

@@ -180,8 +180,10 @@ def wobble_table(wobble: Wobble) -> Table:
             )
         )
     notes = (
-        "Hands below zero: that much to spare; a damping ratio below zero: it grows. Bands, what moves it and which "
-        f"tube helps: droptrail shimmy. {CAUTION}"
+        "Hands below zero: that much to spare; a damping ratio below zero: it grows. Published of racing bicycles: "
+        "6 to 9 Hz hands off, 6 to 12 Hz hands on. Taken for granted: a rider who sits firmly, whose trunk leans at "
+        "the hip and twists on its spine. Draws of what nobody stated, what moves it and which tube helps: droptrail "
+        f"shimmy. {CAUTION}"
     )
     return Table("wobble", "Wobble over speed", _COLUMNS, rows, notes)
 
