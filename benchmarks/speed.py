@@ -394,7 +394,8 @@ def grids(most: int) -> str:
 INTRO = """# Speed
 
 Made by `python benchmarks/speed.py --write`; no figure is typed by hand. CPU time of one core, one thread, medians.
-{machine}. Three load cases (seated, climb, side push; one set of supports), nine measured figures.
+{machine}. Three load cases (seated, climb, side push; one set of supports), nine measured figures. Load average when it
+began: {load:.1f}; beside other work ratios of pairs say more than milliseconds.
 
 ## One frame, and variants of it
 
@@ -442,9 +443,11 @@ def main() -> int:
     if available() is not None:
         print(available())
         return 1
+    load = os.getloadavg()[0]
     machine = f"{platform.machine()}, Python {platform.python_version()}, numpy {np.__version__}"
     text = INTRO.format(
         machine=machine,
+        load=load,
         frames=frames(wanted.repeats),
         shapes=shapes(wanted.repeats),
         grids=grids(wanted.most),

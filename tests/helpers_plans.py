@@ -75,6 +75,7 @@ def otherwise(bicycle: Bicycle, seed: int, count: int = 6) -> list[Bicycle]:
     made = []
     for _ in range(count):
         d = bicycle.dimensions
+        fit = bicycle.fittings
         tubes = ["top_tube", "down_tube", "seat_tube", "head_tube"]
         tube = rng.choice([name for name in tubes if name in bicycle.tubes])
         grown = bicycle.tubes[tube].scaled(rng.uniform(0, 3), rng.uniform(0, 0.2))
@@ -96,7 +97,16 @@ def otherwise(bicycle: Bicycle, seed: int, count: int = 6) -> list[Bicycle]:
                     rider_mass=bicycle.loads.rider_mass + rng.uniform(-20, 20),
                     side_push=rng.uniform(100, 300),
                 ),
-                fittings=replace(bicycle.fittings, stem_length=rng.uniform(70, 120)),
+                fittings=replace(
+                    fit,
+                    stem_length=rng.uniform(70, 120),
+                    crank_length=fit.crank_length + rng.uniform(-5, 5),
+                    chainline=fit.chainline + rng.uniform(-3, 3),
+                    rear_hub_spacing=fit.rear_hub_spacing + rng.uniform(-3, 3),
+                    # straight ones stay straight: nought times anything
+                    stay_curve=fit.stay_curve * rng.uniform(0.7, 1.3),
+                    blade_straight=fit.blade_straight * rng.uniform(0.9, 1.1),
+                ),
             )
         )
     return made

@@ -204,7 +204,7 @@ def cut(uncut: Uncut, options: MeshOptions) -> CutPieces:
 def _fixed(uncut: Uncut, tubes: "_Profiles") -> Array:
     """(tubes, most) rising distances at which nodes must stand, infinite where a tube has fewer."""
     # Joints are kept exactly, other stops that close to one are dropped.
-    places = np.concatenate([uncut.stops, tubes.at, tubes.kinks(), uncut.curve], axis=1)
+    places = np.concatenate([uncut.stops, tubes.changes(), tubes.kinks(), uncut.curve], axis=1)
     gaps = np.where(np.arange(places.shape[1]) < uncut.stops.shape[1], SHARED, NEAR)
     kept = ~np.isnan(places)
     near = np.abs(places[:, :, None] - places[:, None, :]) < gaps[:, None]
@@ -261,6 +261,12 @@ class _Profiles:
         at = points[:, :, 0] + points[:, :, 1] * length[:, None]
         outside = np.array([_outside(tube) for tube in tubes])[kind]
         return cls(length, at, points[:, :, 2], outside)
+
+    def changes(self) -> Array:
+        """(tubes, points) where the wall changes, nan where a point stands for the one before."""
+        again = np.zeros(self.at.shape, dtype=bool)
+        again[:, 1:] = self.at[:, 1:] == self.at[:, :-1]
+        return np.where(again, nan, self.at)
 
     def kinks(self) -> Array:
         """(tubes, 2) where the outside begins and ends to taper inside a tube, nan where it does not."""

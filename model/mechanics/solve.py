@@ -138,13 +138,14 @@ class Restrained:
         """Residual, force and moment balance of each solution (6n, k)."""
         # A spring to ground carries load out of the frame as a support does.
         ground = self._on_the_ground.times(-u)
-        acting = [vectors.reshape(-1, 6, u.shape[1]) for vectors in (forces, reactions, ground)]
+        vectors = (forces, reactions, ground)
+        acts = np.any([vector.any(axis=1) for vector in vectors], axis=0)
         # A load case acts on a few nodes; where nothing acts there is none to leave out.
-        at = np.flatnonzero(np.any(acting, axis=(0, 2, 3)))
+        at = np.flatnonzero(acts.reshape(-1, 6).any(axis=1))
         if not len(at):
-            at = np.arange(len(acting[0]))
-        on_them = [vectors[at].reshape(-1, u.shape[1]) for vectors in acting]
-        balances = balance(self.model.xyz, on_them, at)
+            at = np.arange(len(self.model.nodes))
+        dofs = (6 * at[:, None] + np.arange(6)).ravel()
+        balances = balance(self.model.xyz, [vector[dofs] for vector in vectors], at)
         residuals = self._residuals(u, unbalanced, forces)
         return [
             (float(r), float(f), float(m)) for r, f, m in zip(residuals, *balances, strict=True)

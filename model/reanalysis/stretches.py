@@ -43,9 +43,13 @@ def stretch_stiffness(
     length = np.linalg.norm(end - start, axis=1)
     axes = frame_axes((end - start) / length[:, None])
     natural = _straight(pieces, gives, len(length))
+    lengths = pieces.length
     if lines.paths:
-        _bend(natural, pieces, gives, lines, end, axes)
-    mass = np.bincount(pieces.row, pieces.length * gives[6], lines.length.size)
+        curved, near, far = _ends_of_bent(pieces, lines)
+        # A piece of a bent tube is straight and cuts the corner of a curve point that it passes.
+        lengths[curved] = np.linalg.norm(far - near, axis=1)
+        _bend(natural, pieces, gives, (curved, near, far), end, axes)
+    mass = np.bincount(pieces.row, lengths * gives[6], lines.length.size)
     return to_global(natural, axes), np.asarray(mass.reshape(lines.length.shape), dtype=float)
 
 
@@ -183,15 +187,8 @@ def _far_end(along: Array, twist: Array, upright: _Plane, across: _Plane) -> Arr
     return out
 
 
-def _bend(
-    natural: Array,
-    pieces: _Pieces,
-    gives: Array,
-    lines: TubeRows,
-    end: Array,
-    axes: Array,
-) -> None:
-    """The same for stretches of bent tubes, put into `natural`: every piece has a direction of its own."""
+def _ends_of_bent(pieces: _Pieces, lines: TubeRows) -> tuple[NDArray[np.intp], Array, Array]:
+    """Numbers of the pieces of bent tubes, and where each begins and ends (k, 3)."""
     bicycle, line = np.divmod(pieces.row, lines.length.shape[1])
     curved = np.flatnonzero(np.isin(line, lines.bent))
     ends = np.stack([pieces.start[curved], pieces.end[curved]], axis=1)
@@ -201,15 +198,29 @@ def _bend(
         own = bicycle[curved[mine]]
         placed[mine] = point_at(paths[own], run_of(paths)[own], ends[mine])
     near, far = np.swapaxes(placed, 0, 1)
+    return curved, near, far
+
+
+def _bend(
+    natural: Array,
+    pieces: _Pieces,
+    gives: Array,
+    bent: tuple[NDArray[np.intp], Array, Array],
+    end: Array,
+    axes: Array,
+) -> None:
+    """The same for stretches of bent tubes, put into `natural`: every piece has a direction of its own. bent : as
+    `_ends_of_bent` has them."""
+    curved, near, far = bent
     stretch = pieces.stretch[curved]
     length = np.linalg.norm(far - near, axis=1)
-    own = frame_axes((far - near) / length[:, None])
+    directions = frame_axes((far - near) / length[:, None])
     along, shear_y, shear_z, twist, bend_y, bend_z = gives[:6, curved] * length
     third = length**2 / 12
     moves = np.stack([along, shear_y + bend_z * third, shear_z + bend_y * third], axis=1)
     turns = np.stack([twist, bend_y, bend_z], axis=1)
     # In the axes of the stretch.
-    turned = own @ np.swapaxes(axes[stretch], 1, 2)
+    turned = directions @ np.swapaxes(axes[stretch], 1, 2)
     arm = np.einsum("kij,kj->ki", axes[stretch], end[stretch] - (near + far) / 2)
     moving = np.einsum("kai,ka,kaj->kij", turned, moves, turned)
     turning = np.einsum("kai,ka,kaj->kij", turned, turns, turned)
@@ -221,10 +232,10 @@ def _bend(
     give[:, :3, 3:] = back @ turning
     give[:, 3:, :3] = turning @ carry
     give[:, 3:, 3:] = turning
-    bent = np.unique(stretch)
-    flexibility = np.zeros((len(bent), 6, 6))
-    np.add.at(flexibility, np.searchsorted(bent, stretch), give)
-    natural[bent] = spd_inverse(flexibility)
+    own = np.unique(stretch)
+    flexibility = np.zeros((len(own), 6, 6))
+    np.add.at(flexibility, np.searchsorted(own, stretch), give)
+    natural[own] = spd_inverse(flexibility)
 
 
 def frame_axes(x: Array) -> Array:
