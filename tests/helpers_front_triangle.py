@@ -32,6 +32,8 @@ PLACES = {
     "DT_HT": ("dt", "HT", "bot", "DT", "o"),
     "TT_ST": ("stt", "ST", "sttop", "TT", "tt"),
 }
+# node -> the chord's far end, and what holds it before: another branch
+BEYOND = {"tt": ("bot", "dt"), "dt": ("top", "tt"), "stt": ("o", "o")}
 CHAINS = (
     ("BB", ["bl", "o", "br"]),
     ("HT", ["top", "tt", "dt", "bot"]),
@@ -55,7 +57,8 @@ class Place:
 Law = Callable[[Place], np.ndarray]
 
 
-def place(geometry: str, name: str, ring: bool = True) -> Place:
+def place(geometry: str, name: str, ring: bool = True, alone: bool = False) -> Place:
+    """alone : without the other branch on its chord, as single joints were published."""
     held = SHELLS["geometries"][geometry]
     points = {key: np.array(at) for key, at in held["points_mm"].items()}
     node, chord, near, branch, far = PLACES[name]
@@ -70,6 +73,7 @@ def place(geometry: str, name: str, ring: bool = True) -> Place:
         float(np.degrees(np.arccos(e1 @ axis))),
         float(np.linalg.norm(along)),
         ring=ring and chord == "HT",
+        to_far_end=float(np.linalg.norm(points[BEYOND[node][not alone]] - points[node])),
     )
     return Place(geometry, name, e1, np.cross(across / sine, e1), sine, shape)
 

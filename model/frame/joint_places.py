@@ -1,10 +1,10 @@
 """Where tubes of the plan end on the wall of another, and what each of these joints gives.
 
 A joint stands at the end of every tube whose mitre is cut to a tube first: top and down tube on the head tube, top
-tube on the seat tube, whatever brace the plan holds. The bottom bracket shell and the dropouts stay as rigid as beams
-make them: what the shell's thick wall gives is about what beams give between its axis and its wall. A pair of seatstays
-that stands beside the seat tube is taken as rigid, which shells bear out within 2 % of every figure, and told in a
-finding; the fork crown is a solid part.
+tube on the seat tube, whatever brace the plan holds; at the blades' tops where a crown carries them, and at the foot of
+the steerer where that crown is a tube. The bottom bracket shell and the dropouts stay as rigid as beams make them: what
+the shell's thick wall gives is about what beams give between its axis and its wall. A pair of seatstays that stands
+beside the seat tube is taken as rigid, which shells bear out within 2 % of every figure, and told in a finding.
 """
 
 from collections.abc import Iterator, Mapping, Sequence
@@ -17,6 +17,7 @@ import numpy as np
 from ..arrays import Array, Xyz
 from ..assumption import Assumed
 from ..findings import Finding
+from ..joints.crown import CrownPart, CrownShape, crown_compliance
 from ..joints.law import JointCompliance, joint_compliance
 from ..joints.shape import JointKind, JointShape
 from ..tubes.materials import Material
@@ -37,28 +38,48 @@ _TAKEN = {
 }
 # Chord diameters between two branches; front triangles in shells hold pairs that far apart and are met.
 APART = 0.4
+# Chord diameters by which a pair of stays beside a tube holds it as if it were farther off: taken from the tourer's
+# frame in shells, and the gravel frame is met with it.
+BESIDE = 0.5
 ON_AXIS = 0.01  # mm; an end farther from the chord's axis stands beside it
+CROWN = "fork_crown_piece"
 
 
 @dataclass(frozen=True, eq=False)
 class TubeJoint:
     """One end of a tube on the wall of another, their axes meeting.
 
-    member, end : the branch and its end, 0 start or -1 end. tube, chord : their entries in the tube table. e1, e2 :
-    axes of `model.joints.shape`. round_tubes : false where one of both is oval or rectangular there. foot : the stretch
-    of the chord that the branch stands on, mm from its start.
+    member, end : the branch and its end, 0 start or -1 end. tube, chord : their entries in the tube table, or the part
+    that a crown is. e1, e2 : axes of `model.joints.shape`. round_tubes : false where one of both is oval or
+    rectangular there. foot : the stretch of the chord that the branch stands on, mm from its start.
     """
 
     member: str
     end: int
     tube: str
     chord: str
-    shape: JointShape
+    shape: JointShape | CrownShape
     material: Material
     e1: Xyz
     e2: Xyz
     round_tubes: bool
     foot: tuple[float, float]
+
+    @property
+    def chord_diameter(self) -> float:
+        """Outside, mm."""
+        if isinstance(self.shape, CrownShape):
+            return self.shape.crown_diameter
+        return self.shape.chord_diameter
+
+    @property
+    def changes_with(self) -> str:
+        """The other tube of the table, beside its own, that it changes with; none of a steerer in a crown."""
+        if not isinstance(self.shape, CrownShape):
+            return self.chord
+        if self.shape.part == "blade":
+            return "steerer"
+        return ""
 
     @property
     def name(self) -> str:
@@ -67,9 +88,12 @@ class TubeJoint:
     def resized(self, bicycle: Bicycle, layout: FrameLayout) -> "TubeJoint":
         """The same joint of the same layout, with the tubes of another bicycle."""
         members = {member.name: member for member in layout.members}
+        member = members[self.member]
+        if isinstance(self.shape, CrownShape):
+            return _crown_joint(bicycle, layout, member, self.shape.part, self.shape.kind)
         side = self.member.removeprefix(self.tube)
         chord = members.get(self.chord) or members[self.chord + side]
-        return _joint(bicycle, members[self.member], self.end, chord, self.shape.kind)
+        return _joint(bicycle, layout, member, self.end, chord, self.shape.kind)
 
     def spring_in_space(self) -> Array:
         """(6, 6) compliance in global axes."""
@@ -81,6 +105,8 @@ class TubeJoint:
     @cached_property
     def compliance(self) -> JointCompliance:
         """In the joint's axes, with what is to be known of it."""
+        if isinstance(self.shape, CrownShape):
+            return crown_compliance(self.shape, self.material)
         return joint_compliance(self.shape, self.material)
 
 
@@ -101,10 +127,76 @@ def assumed_joints(bicycle: Bicycle) -> tuple[Assumed, ...]:
 
 def tube_joints(bicycle: Bicycle, layout: FrameLayout) -> tuple[TubeJoint, ...]:
     """The joints of a frame that are not rigid, as `Bicycle.joints` says."""
-    return tuple(
-        _joint(bicycle, member, end, chord, kind)
+    between_tubes = (
+        _joint(bicycle, layout, member, end, chord, kind)
         for member, end, chord, kind in _ends(bicycle, layout)
         if _axes_meet(member, end, chord)
+    )
+    return (*between_tubes, *_crown_joints(bicycle, layout))
+
+
+def _crown_joints(bicycle: Bicycle, layout: FrameLayout) -> Iterator[TubeJoint]:
+    """Of the blades that begin at a crown, and of the steerer in it; a solid crown holds the steerer rigidly."""
+    # Blades without a crown, or on one of no width, have no tube to stand on.
+    wide = layout.joints.get("crown_right") != layout.joints.get("fork_crown")
+    if not wide or not any(member.start == "crown_right" for member in layout.members):
+        return
+    tube_crown = not bicycle.part(CROWN).solid
+    for member in layout.members:
+        kind = bicycle.joints.get(member.tube, "rigid")
+        if kind == "rigid":
+            continue
+        if member.start in ("crown_right", "crown_left"):
+            yield _crown_joint(bicycle, layout, member, "blade", kind)
+        elif member.end == "fork_crown" and tube_crown:
+            yield _crown_joint(bicycle, layout, member, "steerer", kind)
+
+
+def _crown_joint(
+    bicycle: Bicycle, layout: FrameLayout, member: Member, part: CrownPart, kind: JointKind
+) -> TubeJoint:
+    crown = bicycle.part(CROWN)
+    centre = np.array(layout.joints["fork_crown"])
+    right = np.array(layout.joints["crown_right"]) - centre
+    half = float(np.linalg.norm(right))
+    outwards = right / half
+    away = member.tangent(-1 if part == "steerer" else 0)
+    if member.start == "crown_left":
+        outwards = -outwards
+    # Down the blade or up the steerer, square to the crown.
+    second = away - (away @ outwards) * outwards
+    second /= np.linalg.norm(second)
+    by_tube = {one.tube: one for one in layout.members}
+    blade = next(one for one in layout.members if one.start == "crown_right")
+    steerer = by_tube["steerer"]
+    blade_od, blade_wall, blade_width = size_at(bicycle.tubes[blade.tube], blade.length, 0.0)
+    steerer_od, steerer_wall, _ = size_at(
+        bicycle.tubes[steerer.tube], steerer.length, steerer.length
+    )
+    lean = float(np.degrees(np.arcsin(np.clip(blade.tangent(0) @ (right / half), -1.0, 1.0))))
+    shape = CrownShape(
+        part,
+        crown.od,
+        crown.wall,
+        blade_od,
+        blade_wall,
+        steerer_od,
+        steerer_wall,
+        lean,
+        half,
+        kind,
+    )
+    return TubeJoint(
+        member.name,
+        -1 if part == "steerer" else 0,
+        member.tube,
+        CROWN,
+        shape,
+        crown.stuff,
+        _xyz(outwards),
+        _xyz(second),
+        blade_width == blade_od and crown.tube.oval_width is None,
+        (0.0, 0.0),
     )
 
 
@@ -112,7 +204,7 @@ def joint_findings(bicycle: Bicycle, layout: FrameLayout) -> tuple[Finding, ...]
     """What is to be known of a frame's joints, each with its name; left and right of a pair together."""
     found: dict[str, Finding] = {}
     joints = tube_joints(bicycle, layout)
-    if joints:
+    if any(joint.compliance.doubt for joint in joints):
         found["bar"] = _error_bar(joints)
     for joint in joints:
         where = f"joint of the {spoken(joint.tube)} at the {spoken(joint.chord)}"
@@ -126,28 +218,39 @@ def joint_findings(bicycle: Bicycle, layout: FrameLayout) -> tuple[Finding, ...]
         if not _axes_meet(member, end, chord):
             told = _beside(bicycle.plan.role(member.tube).label, spoken(chord.tube), member.tube)
             found.setdefault(told.message, told)
+    for member in layout.members:
+        # Blades that rise to the steerer themselves, or the shoulders of a segmented fork.
+        if member.start == "fork_crown" and bicycle.joints.get(member.tube, "rigid") != "rigid":
+            told = _on_the_steerer(bicycle.plan.role(member.tube).label, member.tube)
+            found.setdefault(told.message, told)
     return tuple(found.values())
 
 
 def _crowded(joints: Sequence[TubeJoint]) -> Iterator[Finding]:
     """Branches so near one another on one chord that the wall between them is not that of a joint alone."""
-    for one, other in combinations(joints, 2):
+    # Blades and steerer on a crown were studied together.
+    alone = [joint for joint in joints if joint.chord != CROWN]
+    for one, other in combinations(alone, 2):
         # Below 0 where the two feet overlap.
         gap = max(one.foot[0], other.foot[0]) - min(one.foot[1], other.foot[1])
-        wanted = APART * one.shape.chord_diameter
+        wanted = APART * one.chord_diameter
         # Right and left of a pair stand on opposite sides of it.
         if one.chord == other.chord and one.tube != other.tube and gap < wanted:
+            if gap < 0:
+                how = f"overlap by {-gap:.0f} mm"
+            else:
+                how = f"stand {gap:.0f} mm apart"
             yield Finding(
                 "joint-branches-near",
                 "info",
-                f"{spoken(one.tube)} and {spoken(other.tube)} stand {gap:.0f} mm apart on the {spoken(one.chord)}; "
+                f"{spoken(one.tube)} and {spoken(other.tube)} {how} on the {spoken(one.chord)}; "
                 f"joints were studied alone, and a pair {wanted:.0f} mm apart was found to behave so",
                 one.chord,
             )
 
 
 def _error_bar(joints: Sequence[TubeJoint]) -> Finding:
-    # The least sure joint speaks for all of them.
+    # The least sure joint speaks for all of them; a solid crown, which hardly gives, is of no law.
     bar = 100 * max(joint.compliance.doubt for joint in joints)
     kinds = {joint.shape.kind for joint in joints}
     taken = [words for kind, words in _TAKEN.items() if kind in kinds]
@@ -169,7 +272,7 @@ def _not_round(joint: TubeJoint) -> Iterator[Finding]:
 
 
 def _beside(tubes: str, chord: str, where: str) -> Finding:
-    if (where, chord) == ("seatstay", "seat tube"):
+    if where == "seatstay" and chord.endswith("seat tube"):
         worth = "in shells that changed no figure of the sample frames by more than 2 %"
     else:
         worth = "no joint like it has been studied, so it gives less here than it does"
@@ -177,6 +280,16 @@ def _beside(tubes: str, chord: str, where: str) -> Finding:
         "joint-not-studied",
         "info",
         f"the {tubes} stand beside the {chord}; their joint is taken as rigid: {worth}",
+        where,
+    )
+
+
+def _on_the_steerer(tubes: str, where: str) -> Finding:
+    return Finding(
+        "joint-not-studied",
+        "info",
+        f"the {tubes} meet at the steerer without a crown; their joints are taken as rigid: no joint like it has been "
+        "studied, so it gives less here than it does",
         where,
     )
 
@@ -217,7 +330,14 @@ def _chords(
             yield end, chord
 
 
-def _joint(bicycle: Bicycle, member: Member, end: int, chord: Member, kind: JointKind) -> TubeJoint:
+def _joint(
+    bicycle: Bicycle,
+    layout: FrameLayout,
+    member: Member,
+    end: int,
+    chord: Member,
+    kind: JointKind,
+) -> TubeJoint:
     foot = np.array(member.path[end])
     next_to = np.array(member.path[1 if end == 0 else -2])
     start, last, run = chord.piece_at(foot)
@@ -249,6 +369,7 @@ def _joint(bicycle: Bicycle, member: Member, end: int, chord: Member, kind: Join
         chord_wall,
         float(np.degrees(np.arccos(np.clip(e1 @ branch, -1.0, 1.0)))),
         max(0.0, along if near_start else length - along),
+        to_far_end=_held_beyond(layout, chord, along, near_start, BESIDE * chord_od),
         # Only the head tube's ends are held round; the seat tube's top is open.
         ring=chord.tube == "head_tube",
         kind=kind,
@@ -269,6 +390,36 @@ def _joint(bicycle: Bicycle, member: Member, end: int, chord: Member, kind: Join
         (branch_width, chord_width) == (branch_od, chord_od),
         _foot(shape, along, near_start),
     )
+
+
+def _held_beyond(
+    layout: FrameLayout, chord: Member, along: float, near_start: bool, beside: float
+) -> float:
+    """From a joint to where its chord is held on the far side, mm: its end, or before it another branch, which keeps
+    the wall in shape as an end does. beside : mm by which a branch that stands beside the chord counts as farther
+    off."""
+    if near_start:
+        nearest = chord.length - along
+    else:
+        nearest = along
+    members = {one.name: one for one in layout.members}
+    for other in layout.members:
+        for end, its_chord in _chords(layout.plan, other, members):
+            if its_chord is not chord:
+                continue
+            foot = np.array(other.path[end])
+            start, last, run = chord.piece_at(foot)
+            line = (last - start) / np.linalg.norm(last - start)
+            gap = run + float((foot - start) @ line) - along
+            if not near_start:
+                gap = -gap
+            # At nought is the joint itself, below it what lies on the near side.
+            if gap <= ON_AXIS:
+                continue
+            if not _axes_meet(other, end, chord):
+                gap += beside
+            nearest = min(nearest, gap)
+    return nearest
 
 
 def _foot(shape: JointShape, along: float, near_start: bool) -> tuple[float, float]:

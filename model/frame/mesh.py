@@ -221,6 +221,8 @@ class _Mesher:
             length = inside[end] = joint.shape.inside
             place = breaks[end]
             stations[place] = twin = self._give(joint, stations[place])
+            if length == 0.0:
+                continue  # the steerer: no stretch of it lies inside the crown
             if end == 0:
                 at = length
             else:

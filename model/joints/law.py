@@ -12,16 +12,16 @@ each once. Mirror symmetry in the plane of both tubes parts the walls' complianc
 other two: a turn about a place near the chord's wall. So a block, made dimensionless by E and the chord's mid-surface
 diameter, is
 
-    C = c (v vᵀ + LEAST (I - v vᵀ)),  v = (1, a, b) at unit length
+    C = c (v vᵀ + diag(0, p, q)),  v = (1, a, b)
 
-with ln c, a and b polynomials in the features of the shape, fitted by ridge regression whose weight makes the
-leave-one-out error least. Fillets, lugs and inserts are fitted as what they change of the bare joint of the same tubes.
-C is positive definite whatever the features. The error bar is the leave-one-out error of c, from the hat matrix (Cook &
-Weisberg, Residuals and Influence in Regression, 1982, ch. 2, from memory).
+c the turn under a moment, a and b what that moment moves over it, both as the study has them; p and q what a force, or
+the branch's own twist, moves beside that, over c. ln c, a, b, ln p and ln q are smooth in the features of the shape
+(`surface`). Fillets, lugs and inserts are fitted as what they change of the bare joint of the same tubes. C is
+positive definite whatever the features. The error bar is the leave-one-out error of c.
 """
 
 import csv
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cache
 from importlib.resources import files
@@ -33,20 +33,20 @@ from ..findings import Finding
 from ..tubes.materials import Material
 from ..tubes.sections import round_tube
 from .shape import KINDS, JointKind, JointShape
+from .surface import Surface, fit, relative
 
 BLOCKS = ((5, 0, 1), (3, 2, 4))  # r3 u1 u2 in the plane of both tubes, r1 u3 r2 across it
-LEAST = 1e-3  # of a block's soft direction: what counts as rigid
-FILES = ("study.csv", "frame_joints.csv", "lugged_joints.csv", "even_joints.csv")
+LEAST = 0.004  # of a block's turn: what counts as rigid
+FILE = "frame_joints.csv"
 _TURNS = np.array([0, 0, 0, 1, 1, 1])  # order of length that a direction brings with it
 _DIRECTIONS = ("u1", "u2", "u3", "r1", "r2", "r3")
-_NARROWEST = 0.55  # branch over chord diameter of the joints that the law is fitted to
-_GIVES = 4.0  # ln c of the stiffest of them: a twentieth of what a top tube's joint gives
-_TURNING = 0.5  # share of the turn in the soft direction: with less the joint gives nowhere, and beams say all
+_GIVES = 4.0  # ln c of the stiffest fillet or lug that counts: a twentieth of what a top tube's bare joint gives
 _ENOUGH = 24  # rows of a family: with fewer a surface says nothing of its error
-_RIDGES = np.logspace(-6, 1, 15)
-_POISSON = 0.3  # of the study
-_FULL = 0.95  # leverage of a row that nearly alone decides its own value
-_NEARLY = 0.02  # of a range's end: so far the surface is continued, and nobody is told
+POISSON = 0.3  # of the study
+_FAR_DYING = 0.7  # of the near end's length: so the study is met best, a held end being felt less far than a free one
+_NEAR = 0.25  # chord diameters to the far end, or another branch, below which the study has none
+_FAR = 4.0  # chord diameters to an end: beyond them it is not felt, and the study ends there
+_NEARLY = 0.05  # of a range: so far beyond it the surface is continued, and nobody is told
 
 
 @dataclass(frozen=True, eq=False)
@@ -83,9 +83,9 @@ def joint_compliance(shape: JointShape, material: Material) -> JointCompliance:
         numbers = numbers + change.at(change.inside(ratios))
         doubt = max(doubt, change.doubt)
     total = np.zeros((6, 6))
-    for block, three in zip(BLOCKS, numbers, strict=True):
-        total[np.ix_(block, block)] = _whole(three)
-    scale = material.E * _scale(shape.chord_diameter - shape.chord_wall)
+    for block, five in zip(BLOCKS, numbers, strict=True):
+        total[np.ix_(block, block)] = block_of(five)
+    scale = material.E * scale_of(shape.chord_diameter - shape.chord_wall)
     return JointCompliance(total / scale, doubt, tuple(findings))
 
 
@@ -102,27 +102,32 @@ _RATIOS = (
     ("branch over chord wall", 2, "wall_ratio"),
     ("angle in degrees", 1, "angle_deg"),
     ("distance from the joint's edge to the chord's end over the chord's diameter", 2, "to_end"),
+    ("distance to the chord's other end over the chord's diameter", 2, "to_far_end"),
     ("round end", 0, "ring"),
     ("fillet radius over chord diameter", 2, "fillet_radius"),
     ("sleeve length over chord diameter", 2, "sleeve_length"),
     ("sleeve wall over chord wall", 2, "sleeve_wall"),
 )
 _DISTANCE = 4
+_FAR_DISTANCE = 5
+_BARE = range(7)  # what a bare joint is known by; the rest is a family's own
 # What a family of the study varies beside the bare joint's shape, by place in `_RATIOS`.
-_OWN = {"fillet": (6,), "lug": (7, 8), "inserted": ()}
+_OWN = {"fillet": (7,), "lug": (8, 9), "inserted": ()}
 
 
 def _ratios(shape: JointShape) -> Array:
-    """(9,) numbers in the order of `_RATIOS`; they alone decide the dimensionless compliance."""
+    """(10,) numbers in the order of `_RATIOS`; they alone decide the dimensionless compliance."""
     chord = shape.chord_diameter - shape.chord_wall
     wide = (shape.branch_diameter - shape.branch_wall) / chord
+    near, far = _foot(wide, shape.angle_deg)
     return np.array(
         [
             wide,
             chord / shape.chord_wall,
             shape.branch_wall / shape.chord_wall,
             shape.angle_deg,
-            shape.to_end / chord - _foot(wide, shape.angle_deg),
+            min(shape.to_end / chord - near, _FAR),
+            min(max(shape.to_far_end / chord - far, _NEAR), _FAR),
             float(shape.ring),
             shape.fillet_radius / chord,
             shape.sleeve_length / chord,
@@ -131,10 +136,13 @@ def _ratios(shape: JointShape) -> Array:
     )
 
 
-def _foot(wide: float, angle_deg: float) -> float:
-    """How far the branch's edge lies towards the near end from where the axes meet, over the chord's diameter."""
+def _foot(wide: float, angle_deg: float) -> tuple[float, float]:
+    """How far the branch's edges lie towards the near and the far end from where the axes meet, over the chord's
+    diameter."""
     angle = np.radians(angle_deg)
-    return float(0.5 / np.tan(angle) + 0.5 * wide / np.sin(angle))
+    lean = 0.5 / np.tan(angle)
+    half = 0.5 * wide / np.sin(angle)
+    return float(half + lean), float(half - lean)
 
 
 def _families(shape: JointShape) -> tuple[str, ...]:
@@ -144,35 +152,35 @@ def _families(shape: JointShape) -> tuple[str, ...]:
 
 
 def _basic(ratios: Array) -> Array:
-    """(n, 6) features of a bare joint. The end's effect dies away along the chord as exp(-distance / diameter), the
-    distance counted from the joint's edge: so the study is met best of several lengths and of the axes' distance."""
-    beta, gamma, tau, angle, distance, ring = ratios.T[:6]
-    near = np.exp(-distance)
+    """(n, 7) features of a bare joint. An end's effect dies away along the chord as a tube's ovalisation does, over a
+    length that grows with diameter and root of diameter over wall; distances are counted from the joint's edges."""
+    beta, gamma, tau, angle, distance, far_distance, ring = ratios.T[:7]
+    dying = np.sqrt(gamma / 30)
+    near = np.exp(-distance / dying)
+    far = np.exp(-far_distance / (_FAR_DYING * dying))
     lean = np.cos(np.radians(angle))
     return np.column_stack(
-        [np.log(beta), np.log(gamma / 30), np.log(tau), lean, near * ring, near * (1 - ring)]
+        [np.log(beta), np.log(gamma / 30), np.log(tau), lean, near * ring, near * (1 - ring), far]
     )
 
 
-def _terms(ratios: Array, family: str) -> Array:
-    """Columns of a fit: the features of the shape with what the family varies, and all their products."""
-    features = np.column_stack([_basic(ratios), *_own(ratios, family)])
-    first, second = np.triu_indices(features.shape[1])
-    return np.hstack([features, features[:, first] * features[:, second]])
+def _features(ratios: Array, family: str) -> Array:
+    """Columns of a fit: the features of the shape with what the family varies."""
+    return np.column_stack([_basic(ratios), *_own(ratios, family)])
 
 
 def _own(ratios: Array, family: str) -> tuple[Array, ...]:
     """Features of what a family adds to the bare joint: a fillet's radius; a lug's wall, by which the chord's grows to
     1 + wall of itself, alone and with the lug's length."""
     if family == "fillet":
-        return (ratios[:, 6],)
+        return (ratios[:, 7],)
     if family == "lug":
-        thicker = np.log1p(ratios[:, 8])
-        return thicker, thicker * ratios[:, 7]
+        thicker = np.log1p(ratios[:, 9])
+        return thicker, thicker * ratios[:, 8]
     return ()
 
 
-def _scale(diameter: float) -> Array:
+def scale_of(diameter: float) -> Array:
     """(6, 6) powers of length that make a compliance times E dimensionless: D for a translation by a force, D² for
     a mixed entry, D³ for a rotation by a moment."""
     return np.asarray(diameter ** (1 + _TURNS[:, None] + _TURNS))
@@ -180,38 +188,34 @@ def _scale(diameter: float) -> Array:
 
 # --- the fit ---------------------------------------------------------------------------------------------------------
 @dataclass(frozen=True, eq=False)
-class _Surface:
-    """One fitted surface. low, high : (9,) ranges of the ratios. middle, spread : of the terms over the study. level,
-    slopes : (blocks, 3) and (blocks, terms, 3) of ln c, a, b. doubt : see `JointCompliance`."""
+class _Law:
+    """One family's surface with the ranges (10,) of the ratios it was fitted to."""
 
     family: str
     low: Array
     high: Array
-    middle: Array
-    spread: Array
-    level: Array
-    slopes: Array
-    doubt: float
+    surface: Surface
+
+    @property
+    def doubt(self) -> float:
+        return self.surface.error
 
     def inside(self, ratios: Array) -> Array:
         """The nearest ratios within the study, or nearly so."""
-        low = self.low - _NEARLY * np.abs(self.low)
-        high = self.high + _NEARLY * np.abs(self.high)
-        return np.asarray(np.clip(ratios, low, high))
+        return nearest_studied(ratios, self.low, self.high)
 
     def at(self, ratios: Array) -> Array:
-        """(blocks, 3) numbers that make the blocks, or for a family what it adds to them."""
-        terms = (_terms(ratios[None], self.family)[0] - self.middle) / self.spread
-        return np.asarray(self.level + terms @ self.slopes)
+        """(blocks, 5) numbers that make the blocks, or for a family what it adds to them."""
+        return self.surface.at(_features(ratios[None], self.family)[0])
 
 
 @cache
-def _bare() -> _Surface:
+def _bare() -> _Law:
     return _fit("bare", study("bare"))
 
 
 @cache
-def _change(family: str) -> _Surface | None:
+def _change(family: str) -> _Law | None:
     """What a family changes of the bare joint; None where the study holds too few of it."""
     rows = study(family)
     if len(rows) < _ENOUGH:
@@ -219,54 +223,43 @@ def _change(family: str) -> _Surface | None:
     return _fit(family, rows)
 
 
-def _fit(family: str, rows: "Sequence[StudyRow]") -> _Surface:
+def _fit(family: str, rows: "Sequence[StudyRow]") -> _Law:
     ratios = np.array([row.ratios for row in rows])
     targets = np.array([row.numbers for row in rows])
-    low = ratios.min(axis=0)
-    high = ratios.max(axis=0)
     if family != "bare":
         targets = targets - np.array([row.bare for row in rows], dtype=float)
-    terms = _terms(ratios, family)
-    middle = terms.mean(axis=0)
-    spread = terms.std(axis=0)
-    # a column of one value says nothing: its slope is nought
-    spread[spread < 1e-9] = np.inf
-    standard = (terms - middle) / spread
-    level = targets.mean(axis=0)
-    fits = [_ridge(standard, targets - level, weight) for weight in _RIDGES]
-    slopes, doubt = min(fits, key=lambda fit: fit[1])
-    return _Surface(family, low, high, middle, spread, level, slopes, doubt)
+    surface = fit(_features(ratios, family), targets, relative)
+    return _Law(family, ratios.min(axis=0), ratios.max(axis=0), surface)
 
 
-def _ridge(terms: Array, targets: Array, weight: float) -> tuple[Array, float]:
-    """Slopes (blocks, terms, 3) under one weight, and the relative leave-one-out error of c in the worse block."""
-    count = len(terms)
-    system = terms.T @ terms + weight * count * np.eye(terms.shape[1])
-    solver = np.linalg.solve(system, terms.T)
-    slopes = np.einsum("tn,nbk->btk", solver, targets)
-    leverage = np.minimum(np.einsum("nt,tn->n", terms, solver) + 1 / count, _FULL)
-    left = targets - np.einsum("nt,btk->nbk", terms, slopes)
-    # What the fit without a row would miss that row by: no refit is needed.
-    missed = np.expm1(np.abs(left[:, :, 0]) / (1 - leverage)[:, None])
-    return slopes, float(np.sqrt(np.mean(missed**2, axis=0)).max())
+def block_of(numbers: Array) -> Array:
+    """(3, 3) dimensionless block from its five numbers; positive definite."""
+    size, one, other = numbers[:3]
+    moved = np.array([1.0, one, other])
+    # Nothing moves the turn beside the moment: the other two alone make the block definite.
+    beside = np.maximum(np.exp(numbers[3:]), LEAST)
+    return np.asarray(np.exp(size) * (np.outer(moved, moved) + np.diag([0.0, *beside])))
 
 
-def _whole(three: Array) -> Array:
-    """(3, 3) dimensionless block from ln c, a, b."""
-    soft = np.array([1.0, three[1], three[2]])
-    along = np.outer(soft, soft) / (soft @ soft)
-    return np.asarray(np.exp(three[0]) * (along + LEAST * (np.eye(3) - along)))
+def block_numbers(block: Array) -> Array | None:
+    """(5,) numbers of a dimensionless block (3, 3); None where a moment does not turn the branch its own way."""
+    turn = block[0, 0]
+    if turn <= 0:
+        return None
+    moved = block[0, 1:] / turn
+    beside = np.diag(block)[1:] / turn - moved**2
+    return np.array([np.log(turn), *moved, *np.log(np.maximum(beside, LEAST))])
 
 
-def _inside(ratios: Array) -> Array:
+def beam_inside(wide: float, over_wall: float, wall_ratio: float, angle_deg: float) -> Array:
     """(6, 6) what the branch's beam gives between the chord's axis and its wall, dimensionless, at the axes' meeting.
 
     The integral of the work of both forces along the stretch; section as round tube, shear after Cowper 1966.
+    wide : branch over chord diameter. over_wall, wall_ratio : chord's diameter and branch's wall over the chord's wall.
     """
-    wide, over_wall, wall_ratio, angle_deg = ratios[:4]
     wall = wall_ratio / over_wall
-    section = round_tube(wide + wall, wall, _POISSON)
-    shear_modulus = 0.5 / (1 + _POISSON)
+    section = round_tube(wide + wall, wall, POISSON)
+    shear_modulus = 0.5 / (1 + POISSON)
     angle = np.radians(angle_deg)
     length = 0.5 / np.sin(angle)
     branch = np.array([np.cos(angle), np.sin(angle), 0.0])
@@ -284,19 +277,10 @@ def _inside(ratios: Array) -> Array:
     return given
 
 
-def soft_direction(block: Array) -> Array | None:
-    """ln c, a, b of a dimensionless block (3, 3); None where it is no turn of the branch that gives most."""
-    values, axes = np.linalg.eigh((block + block.T) / 2)
-    softest = axes[:, -1]
-    if values[-1] <= 0 or abs(softest[0]) < _TURNING:
-        return None
-    return np.array([np.log(values[-1]), softest[1] / softest[0], softest[2] / softest[0]])
-
-
 # --- the study -------------------------------------------------------------------------------------------------------
 @dataclass(frozen=True, eq=False)
 class StudyRow:
-    """One joint of the study: ratios (9,) in the order of the law, numbers (2, 3) ln c, a, b of what the walls give in
+    """One joint of the study: ratios (10,) in the order of the law, numbers (2, 5) of what the walls give in
     both blocks, compliance (6, 6) dimensionless as the shells gave it, bare the numbers of the bare joint that it
     varies; None for that one itself."""
 
@@ -308,27 +292,18 @@ class StudyRow:
 
 @cache
 def study(family: str) -> tuple[StudyRow, ...]:
-    """The joints of one family of the study: bare, fillet, lug, inserted, without those that hardly give."""
+    """The joints of one family of the study: bare, fillet, lug, inserted."""
     bare = {_place(row): read for row in _table("bare") if (read := _row(row)) is not None}
     if family == "bare":
-        return tuple(row for row in bare.values() if _giving(row))
+        return tuple(bare.values())
     found = []
     for row in _table(family):
         read = _row(row)
         twin = bare.get(_place(row))
-        if read is not None and twin is not None and _gives_enough(read):
+        # What hardly gives would bend the surface where joints give.
+        if read is not None and twin is not None and read.numbers[:, 0].min() >= _GIVES:
             found.append(replace(read, bare=twin.numbers))
     return tuple(found)
-
-
-def _giving(row: StudyRow) -> bool:
-    """Whether a bare joint belongs to the law: what hardly gives, and slender branches, would bend the surface where
-    frames have their joints."""
-    return bool(row.ratios[0] >= _NARROWEST and _gives_enough(row))
-
-
-def _gives_enough(row: StudyRow) -> bool:
-    return bool(row.numbers[:, 0].min() >= _GIVES)
 
 
 def _place(row: Mapping[str, str]) -> tuple[str, str]:
@@ -338,28 +313,30 @@ def _place(row: Mapping[str, str]) -> tuple[str, str]:
 
 @cache
 def _table(family: str) -> tuple[dict[str, str], ...]:
-    rows: list[dict[str, str]] = []
-    for name in FILES:
-        file = files(__package__).joinpath(name)
-        if file.is_file():
-            text = file.read_text(encoding="utf-8")
-            lines = [line for line in text.splitlines() if line and not line.startswith("#")]
-            rows += csv.DictReader(lines)
-    return tuple(row for row in rows if row["family"] == family)
+    return tuple(row for row in data_rows(FILE) if row["family"] == family)
+
+
+def data_rows(name: str) -> list[dict[str, str]]:
+    """Rows of a data file of the study, by its columns' names."""
+    text = files(__package__).joinpath(name).read_text(encoding="utf-8")
+    lines = [line for line in text.splitlines() if line and not line.startswith("#")]
+    return list(csv.DictReader(lines))
 
 
 def _row(row: dict[str, str]) -> StudyRow | None:
     ratios = np.array([float(row[column]) for _, _, column in _RATIOS])
-    ratios[_DISTANCE] -= _foot(ratios[0], ratios[3])
+    near, far = _foot(ratios[0], ratios[3])
+    ratios[_DISTANCE] = min(ratios[_DISTANCE] - near, _FAR)
+    ratios[_FAR_DISTANCE] = min(ratios[_FAR_DISTANCE] - far, _FAR)
     matrix = np.zeros((6, 6))
     for i, one in enumerate(_DIRECTIONS):
         for j, other in enumerate(_DIRECTIONS):
             text = row.get(f"c_{one}{other}")
             if text is not None:
                 matrix[i, j] = matrix[j, i] = float(text)
-    walls = matrix + _inside(ratios)
-    found = [soft_direction(walls[np.ix_(block, block)]) for block in BLOCKS]
-    numbers = [three for three in found if three is not None]
+    walls = matrix + beam_inside(*ratios[:4])
+    found = [block_numbers(walls[np.ix_(block, block)]) for block in BLOCKS]
+    numbers = [five for five in found if five is not None]
     if len(numbers) < len(BLOCKS):
         return None
     return StudyRow(ratios, np.array(numbers), matrix)
@@ -375,21 +352,29 @@ def _not_studied(family: str) -> Finding:
     )
 
 
-def _outside(ratios: Array, surface: _Surface, only: Iterable[int] = range(6)) -> list[Finding]:
-    found = []
-    for k in only:
-        name, digits, _ = _RATIOS[k]
-        value = ratios[k]
-        low = surface.low[k]
-        high = surface.high[k]
-        if value != surface.inside(ratios)[k]:
-            found.append(
-                Finding(
-                    "joint-outside-study",
-                    "warning",
-                    f"{name} {value:.{digits}f} lies outside the joints studied, {low:.{digits}f} to "
-                    f"{high:.{digits}f}; the nearest studied joint is taken",
-                    name,
-                )
+def _outside(ratios: Array, law: _Law, only: Iterable[int] = _BARE) -> list[Finding]:
+    rows = [*only]
+    names = [_RATIOS[k][:2] for k in rows]
+    inside = law.inside(ratios)
+    return list(outside_study(ratios[rows], inside[rows], law.low[rows], law.high[rows], names))
+
+
+def nearest_studied(ratios: Array, low: Array, high: Array) -> Array:
+    """The nearest ratios within the study's ranges, or nearly so."""
+    more = _NEARLY * (high - low)
+    return np.asarray(np.clip(ratios, low - more, high + more))
+
+
+def outside_study(
+    ratios: Array, nearest: Array, low: Array, high: Array, names: Sequence[tuple[str, int]]
+) -> Iterator[Finding]:
+    """A finding for each ratio that is not its nearest one within the study. names : with digits to show."""
+    for k, (name, digits) in enumerate(names):
+        if ratios[k] != nearest[k]:
+            yield Finding(
+                "joint-outside-study",
+                "warning",
+                f"{name} {ratios[k]:.{digits}f} lies outside the joints studied, {low[k]:.{digits}f} to "
+                f"{high[k]:.{digits}f}; the nearest studied joint is taken",
+                name,
             )
-    return found

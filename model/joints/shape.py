@@ -5,7 +5,7 @@ both tubes (sideways in a frame), e2 = e3 x e1. Order of a joint's six direction
 """
 
 from dataclasses import dataclass
-from math import isfinite, radians, sin
+from math import inf, isfinite, radians, sin
 from typing import Literal
 
 from ..errors import ModelError
@@ -19,9 +19,9 @@ class JointShape:
     """One joint, lengths in mm.
 
     angle_deg : between the chord's axis towards its nearer end and the branch, 0 to 180. to_end : from the branch's
-    axis to that end, along the chord. ring : that end is kept round, as by a headset cup. inserted : something
-    fills the chord under the branch, as a seat post does. fillet_radius : of a brazed fillet. sleeve_length,
-    sleeve_wall : of a lug, along the branch from the chord's wall.
+    axis to that end, along the chord; to_far_end to the other one, which is held. ring : that end is kept round, as by
+    a headset cup. inserted : something fills the chord under the branch, as a seat post does. fillet_radius : of a
+    brazed fillet. sleeve_length, sleeve_wall : of a lug, along the branch from the chord's wall.
     """
 
     branch_diameter: float
@@ -36,6 +36,7 @@ class JointShape:
     fillet_radius: float = 0.0
     sleeve_length: float = 0.0
     sleeve_wall: float = 0.0
+    to_far_end: float = inf
 
     def __post_init__(self) -> None:
         if self.kind not in KINDS:

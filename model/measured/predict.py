@@ -113,6 +113,12 @@ def levers(bicycle: Bicycle) -> tuple[Lever, ...]:
     return (*_COMMON, _OWN_JOINTS)
 
 
+def _frame_welded(bicycle: Bicycle) -> Bicycle:
+    """The frame's tubes joined by bare welds. At a crown a blade begins lower down, which is no give to be scaled."""
+    frame = [role.name for role in bicycle.roles if not role.in_fork]
+    return replace(bicycle, joints=dict.fromkeys(frame, "bare"))
+
+
 @dataclass(frozen=True)
 class World:
     """The bicycle with one or more assumptions changed."""
@@ -155,7 +161,7 @@ class World:
         made = replace(self.bicycle, tubes=tubes)
         # Bare joints first: rigid ones have no give that could be scaled.
         if self.of("joints"):
-            made = made.joined("bare")
+            made = _frame_welded(made)
         return made
 
     def _changed(self, model: FrameModel) -> FrameModel:

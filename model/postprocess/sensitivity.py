@@ -198,7 +198,7 @@ class _JointGrowth:
             )
             for k, joint in enumerate(joints):
                 # a joint depends on the two tubes that meet in it, and on no other
-                if tube in (joint.tube, joint.chord):
+                if tube in (joint.tube, joint.changes_with):
                     pair = [joint.resized(one, layout) for one in (less, more)]
                     # inside the chord the branch is rigid: what a wider chord covers of it gives no more
                     inside = np.array([one.shape.inside for one in pair])

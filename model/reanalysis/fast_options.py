@@ -142,7 +142,7 @@ def _bound_tubes(
     return {
         joint.tube: (bicycle.tubes[joint.tube],)
         for joint in tube_joints(bicycle, layout)
-        if joint.chord in choices and joint.tube not in choices
+        if joint.changes_with in choices and joint.tube not in choices
     }
 
 
@@ -173,19 +173,21 @@ class _Gives:
 
     def chords(self, tube: str) -> dict[str, int]:
         """The exchangeable tubes that this one's joints give on, and how many options each has."""
-        names = [joint.chord for joint in self.joints if joint.tube == tube]
+        names = [joint.changes_with for joint in self.joints if joint.tube == tube]
         return {name: len(self.choices[name]) for name in names if name in self.choices}
 
     def table(self, joint: TubeJoint, meshes: "Sequence[_Meshed]") -> Array:
         """(options of the chord, options of the branch, 6, 6) what a joint adds to a tube condensed from axis to axis,
         global axes; one option where a tube is not exchanged. meshes : one an option of the branch."""
-        chords = self.choices.get(joint.chord, (self.bicycle.tubes[joint.chord],))
+        chords: Sequence[Mapping[str, Tube]] = [{}]
+        if joint.changes_with in self.choices:
+            chords = [{joint.changes_with: tube} for tube in self.choices[joint.changes_with]]
         branches = self.choices[joint.tube]
         out = np.empty((len(chords), len(branches), 6, 6))
         reach = np.empty(len(chords))
         for c, chord in enumerate(chords):
             for b, branch in enumerate(branches):
-                tubes = {**self.bicycle.tubes, joint.chord: chord, joint.tube: branch}
+                tubes = {**self.bicycle.tubes, **chord, joint.tube: branch}
                 bicycle = replace(self.bicycle, tubes=tubes)
                 resized = joint.resized(bicycle, self.layout)
                 out[c, b] = resized.spring_in_space()
@@ -280,8 +282,8 @@ def _with_joint(
     given = np.swapaxes(carried, 0, 1) @ table @ carried
     counts = list(chords.values())
     choices = np.indices(counts).reshape(len(counts), prod(counts))
-    if joint.chord in chords:
-        picked = choices[list(chords).index(joint.chord)]
+    if joint.changes_with in chords:
+        picked = choices[list(chords).index(joint.changes_with)]
     else:
         picked = np.zeros(max(1, choices.shape[1]), dtype=int)
     out = np.repeat(flexibility, len(picked) // len(flexibility), axis=0)

@@ -84,7 +84,7 @@ def test_the_law_meets_the_published_single_joints(geometry, name):
     more: stiffer ones move the triangle by a per cent or two, and the whole triangle judges them."""
     single = SHELLS["single_joint_extra_compliance"][geometry][name]
     keys = ("in_plane_rad_per_Nmm", "out_of_plane_rad_per_Nmm")
-    for key, value in zip(keys, beyond_lines(place(geometry, name)), strict=True):
+    for key, value in zip(keys, beyond_lines(place(geometry, name, alone=True)), strict=True):
         print(geometry, name, key, single[key], value / single[key])
         if single[key] >= SOFT:
             assert value == pytest.approx(single[key], rel=SINGLE)
@@ -121,7 +121,10 @@ def front_triangle_bicycle():
     nothing = replace(STEEL, E=1.0, G=0.4)
     for name in ("chainstay", "seatstay"):
         tubes[name] = replace(tourer().tubes[name], material=nothing)
-    return tourer(**tubes)
+    bicycle = tourer(**tubes)
+    # Nor do they hold the seat tube's wall near the top tube.
+    lower = replace(bicycle.dimensions, seatstay_below_top_tube=300.0)
+    return replace(bicycle, dimensions=lower)
 
 
 def clamped_cases(bicycle, layout):

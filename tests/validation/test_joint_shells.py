@@ -8,7 +8,6 @@ computed by a general six-node shell; OpenSees' own flat triangle on the same me
 import json
 from dataclasses import asdict
 from functools import cache
-from importlib.util import find_spec
 from pathlib import Path
 
 import numpy as np
@@ -25,18 +24,9 @@ from droptrail.model.mechanics.frame_model import (
 from droptrail.model.mechanics.solve import solve
 from droptrail.model.tubes.materials import Material
 from droptrail.model.tubes.sections import round_tube
-from droptrail.validation.joints import study
+from droptrail.validation.joints import crown_study, study
 from droptrail.validation.joints.beside_shells import changes, invented_beside
-from droptrail.validation.joints.designs import (
-    DESIGNS,
-    WALL_RATIO,
-    Design,
-    even_places,
-    frame_like_places,
-    full_size_places,
-    lugged_places,
-    wide_places,
-)
+from droptrail.validation.joints.designs import CROWN, FRAME, crown_places, frame_places
 from droptrail.validation.joints.front_triangle import (
     Triangle,
     head_flexibility,
@@ -53,7 +43,12 @@ from droptrail.validation.joints.obstacles import (
     straight_tube,
     tube_mesh,
 )
-from droptrail.validation.joints.published_joints import PUBLISHED, stiffness_of
+from droptrail.validation.joints.published_joints import (
+    PUBLISHED,
+    stiffness_by_law,
+    stiffness_of,
+    walls_off,
+)
 from droptrail.validation.joints.results import RESULTS
 from droptrail.validation.joints.second_opinion import opensees_displacements
 from droptrail.validation.joints.shell import ShellMesh, ShellSolver, TubeRing, rigid_motion
@@ -66,7 +61,6 @@ from droptrail.validation.joints.single import (
     fillet_thickness,
     inside_flexibility,
 )
-from droptrail.validation.joints.study import DATA as DATA_FOLDER
 from droptrail.validation.joints.study import (
     extrapolated,
     read_data_file,
@@ -77,13 +71,13 @@ from droptrail.validation.joints.triangle import (
     shell_stiffness,
 )
 from droptrail.validation.opensees import available
+from helpers_gmsh import needs_gmsh
 
 DATA = Path(__file__).parents[1] / "data"
 PLANE_STRESS = np.array([[1.0, 0.3, 0.0], [0.3, 1.0, 0.0], [0.0, 0.0, 0.35]]) / 0.91
 SKEW = np.array([[[0.0, 0.0], [1.3, 0.0], [0.4, 0.9]]])
 SKEW_AREA = 0.585
 needs_opensees = pytest.mark.skipif(available() is not None, reason=str(available()))
-needs_gmsh = pytest.mark.skipif(find_spec("gmsh") is None, reason="gmsh is not installed")
 
 
 # --- the triangle -------------------------------------------------------------------------------------------------
@@ -191,6 +185,22 @@ def test_a_published_joint_is_met():
     assert out_of_plane == pytest.approx(case.out_of_plane, rel=0.025)
 
 
+def test_the_law_meets_the_published_joints_it_was_not_made_from():
+    """Sixteen stiffnesses on chords within the study, none of them in it; the published mesh has 1.8 % of its own and
+    the study's up to 4. Wanted are 5 %: twelve keep to it, the others are two on a wall of 1.6 and two on 0.6."""
+    off = []
+    for case in PUBLISHED:
+        if case.in_plane is not None:
+            told = (case.in_plane, case.out_of_plane)
+            pairs = zip(stiffness_by_law(case), told, strict=True)
+            off += [abs(ours / published - 1) for ours, published in pairs]
+            assert abs(walls_off(case)) < 0.085
+    assert len(off) == 16
+    assert sum(value <= 0.05 for value in off) >= 12
+    assert max(off) < 0.095
+    assert np.sqrt(np.mean(np.square(off))) < 0.045
+
+
 def test_facets_of_a_branch_are_taken_off_as_facets():
     """A regular polygon of n sides on a circle: area n sin(pi/n)/pi of the circle's, second moment by hand."""
     around = 24
@@ -276,23 +286,12 @@ def test_chord_walls_and_branch_from_the_wall_on_are_the_shells():
 def test_what_a_branch_gives_inside_its_chord_is_the_same_in_study_and_law():
     joint = PUBLISHED[1].joint
     wall = joint.chord_wall / joint.chord_diameter
-    ratios = np.array(
-        [
-            joint.branch_diameter / joint.chord_diameter,
-            1 / wall,
-            0.8 / 1.1,
-            joint.angle,
-            1,
-            1,
-            0,
-            0,
-            0,
-        ]
-    )
     diameter = joint.chord_diameter
     scale = np.diag([1.0] * 3 + [diameter] * 3)
     dimensionless = diameter * scale @ inside_flexibility(joint) @ scale
-    assert law._inside(ratios) == pytest.approx(dimensionless, rel=1e-9, abs=1e-9)
+    wide = joint.branch_diameter / joint.chord_diameter
+    given = law.beam_inside(wide, 1 / wall, 0.8 / 1.1, joint.angle)
+    assert given == pytest.approx(dimensionless, rel=1e-9, abs=1e-9)
 
 
 @needs_opensees
@@ -367,7 +366,7 @@ def test_other_triangles_are_met_by_beams_with_joints_that_give():
     for one in others:
         assert max(map(abs, one.errors(giving=True))) < 5.0, one.name
     gains = changes(others)
-    assert max(abs(gain.giving - gain.shells) for gain in gains) < 1.5
+    assert max(abs(gain.giving - gain.shells) for gain in gains) < 1.25
     assert max(max(map(abs, one.errors(giving=False))) for one in others) > 15.0
     assert max(abs(gain.rigid - gain.shells) for gain in gains) > 4.5
 
@@ -392,81 +391,87 @@ def _sorted(cases: list[dict]) -> list[dict]:
 
 
 # --- the data files -----------------------------------------------------------------------------------------------
-def rows_of(design: Design) -> list[dict]:
-    return read_data_file(DATA_FOLDER / design.file)
+FILES = [
+    (study.FILE, FRAME, ("branch_over_chord", "chord_over_wall", "wall_ratio", "angle_deg"), 190),
+    (crown_study.FILE, CROWN, tuple(CROWN), 60),
+]
 
 
-@pytest.mark.parametrize(
-    ("name", "fewest"), [("wide", 80), ("frame", 80), ("lugged", 200), ("even", 60)]
-)
-def test_a_data_file_keeps_to_its_ranges(name, fewest):
-    design = DESIGNS[name]
-    rows = rows_of(design)
+@pytest.mark.parametrize(("file", "ranges", "columns", "fewest"), FILES)
+def test_a_data_file_keeps_to_its_ranges(file, ranges, columns, fewest):
+    rows = read_data_file(file)
     assert len(rows) >= fewest
     for row in rows:
-        for column in ("branch_over_chord", "chord_over_wall", "angle_deg"):
-            wanted = design.ranges[column]
-            assert wanted.low * (1 - 1e-5) <= row[column] <= wanted.high * (1 + 1e-5)
+        for column in columns:
+            wanted = ranges[column]
+            slack = 1e-5 * abs(wanted.high)
+            assert wanted.low - slack <= row[column] <= wanted.high + slack
 
 
-@pytest.mark.parametrize("name", ["wide", "frame", "lugged", "even"])
-def test_an_open_end_gives_more_than_a_round_one(name):
-    """The same joint with its chord's near end free instead of held: softer about the chord's axis, or alike to a
-    percent where that end is far from a thick chord's joint."""
-    rows = [row for row in rows_of(DESIGNS[name]) if row["family"] == "bare"]
-    about_chord = {(row["number"], row["ring"]): row["c_r1r1"] for row in rows}
-    pairs = [number for number, ring in about_chord if ring == 1 and (number, 0) in about_chord]
-    assert len(pairs) >= 20
-    for number in pairs:
-        assert about_chord[number, 0] > 0.99 * about_chord[number, 1]
-    softer = [about_chord[number, 0] > 1.05 * about_chord[number, 1] for number in pairs]
-    assert np.mean(softer) > 0.8
+def bare_pairs() -> list[tuple[dict, dict]]:
+    """Joints alike but for the near end, held round and free."""
+    rows = [row for row in read_data_file(study.FILE) if row["family"] == "bare"]
+    found = {(row["number"], row["ring"]): row for row in rows}
+    numbers = sorted({number for number, _ in found})
+    return [(found[number, 1], found[number, 0]) for number in numbers]
+
+
+def test_an_open_end_gives_more_than_a_round_one():
+    """Rayleigh: nothing that is let go can make the joint's turn smaller; in thin chords with a near end it is seen."""
+    pairs = bare_pairs()
+    assert len(pairs) >= 80
+    for held, free in pairs:
+        assert free["c_r1r1"] > 0.99 * held["c_r1r1"]
+    softer = [free["c_r1r1"] > 1.05 * held["c_r1r1"] for held, free in pairs]
+    assert np.mean(softer) > 0.5
+
+
+def test_joints_of_the_file_are_close_to_the_limit_of_their_meshes():
+    """Coarser meshes once left a tenth to a fifth open where a joint gives little more than its branch."""
+    off = [max(row["mesh_in"], row["mesh_out"]) for row in read_data_file(study.FILE)]
+    assert np.median(off) < 0.05
 
 
 def test_a_handful_of_joints_leaves_the_laws_file_alone(tmp_path, monkeypatch):
-    """The frame design is written from thirty joints of a family on; the wide one from the first."""
-    monkeypatch.setattr(study, "DATA", tmp_path)
-    (tmp_path / "frame_joints.csv").write_text("as it was", encoding="utf-8")
+    """A family is written from `FEWEST` joints on."""
+    file = tmp_path / "frame_joints.csv"
+    monkeypatch.setattr(study, "FILE", file)
+    file.write_text("as it was", encoding="utf-8")
     kept = tmp_path / "kept.jsonl"
     matrix = np.eye(6).tolist()
-    for design in ("frame", "wide"):
-        place = DESIGNS[design].places(1)[0]
-        sample = asdict(study.Sample(design, 0, "bare", True, place))
-        record = {
-            "key": design,
-            "sample": sample,
-            "matrix": matrix,
-            "fine": matrix,
-            "points": [1, 2],
-        }
-        with kept.open("a", encoding="utf-8") as out:
-            out.write(json.dumps(record) + "\n")
+    sample = asdict(study.Sample(0, "bare", True, frame_places(1)[0]))
+    record = {"key": "a", "sample": sample, "matrix": matrix, "fine": matrix, "points": [1, 2]}
+    kept.write_text(json.dumps(record) + "\n", encoding="utf-8")
     monkeypatch.setattr(study, "mesher_version", lambda: "4.15.2")
-    assert study.write_data_file(kept, DESIGNS["frame"]) == 0
-    assert (tmp_path / "frame_joints.csv").read_text(encoding="utf-8") == "as it was"
-    assert study.write_data_file(kept, DESIGNS["wide"]) == 1
-    (row,) = read_data_file(tmp_path / "study.csv")
+    assert study.write_data_file(kept) == 0
+    assert file.read_text(encoding="utf-8") == "as it was"
+    monkeypatch.setattr(study, "FEWEST", 1)
+    assert study.write_data_file(kept) == 1
+    (row,) = read_data_file(file)
     assert (row["family"], row["ring"], row["c_u1u1"], row["c_u1u2"]) == ("bare", 1.0, 1.0, 0.0)
 
 
 @pytest.mark.parametrize("family", ["fillet", "lug", "inserted"])
 def test_filler_lug_and_sleeve_stiffen(family):
     """About the chord's axis, where a bare joint gives most."""
-    compared = 0
-    for name in ("wide", "frame", "lugged"):
-        rows = rows_of(DESIGNS[name])
-        bare = {(r["number"], r["ring"]): r["c_r1r1"] for r in rows if r["family"] == "bare"}
-        for row in rows:
-            if row["family"] == family and (row["number"], row["ring"]) in bare:
-                compared += 1
-                assert row["c_r1r1"] < bare[row["number"], row["ring"]]
-    assert compared >= 8
+    rows = read_data_file(study.FILE)
+    bare = {(r["number"], r["ring"]): r["c_r1r1"] for r in rows if r["family"] == "bare"}
+    changed = [row for row in rows if row["family"] == family]
+    assert len(changed) >= 40
+    for row in changed:
+        assert row["c_r1r1"] < bare[row["number"], row["ring"]]
 
 
-@pytest.mark.parametrize(
-    "places",
-    [wide_places, frame_like_places, full_size_places, lugged_places, even_places],
-)
+def test_a_hole_under_the_branch_softens():
+    rows = read_data_file(study.FILE)
+    bare = {(r["number"], r["ring"]): r["c_r1r1"] for r in rows if r["family"] == "bare"}
+    holes = [row for row in rows if row["family"] == "hole"]
+    assert len(holes) >= 16
+    for row in holes:
+        assert row["c_r1r1"] > bare[row["number"], row["ring"]]
+
+
+@pytest.mark.parametrize("places", [frame_places, crown_places])
 def test_a_design_is_the_same_every_time_and_spreads(places):
     assert places(48)[:32] == places(32)
     table = np.array([list(place.values()) for place in places(64)])
@@ -474,9 +479,3 @@ def test_a_design_is_the_same_every_time_and_spreads(places):
     for column in table.T:
         halves = column > (column.min() + column.max()) / 2
         assert 5 <= halves.sum() <= 59
-
-
-def test_walls_of_the_wide_design_go_together():
-    ratios = [place["wall_ratio"] for place in wide_places(64)]
-    assert WALL_RATIO.low <= min(ratios)
-    assert max(ratios) <= WALL_RATIO.high

@@ -31,11 +31,12 @@ _CHAINS = {
     "TT": ["stt", "tt"],
     "DT": ["o", "dt"],
 }
-# Node of a joint: its chord, the chord's near end, its branch, the branch's far end.
+# Node of a joint: its chord, the chord's near end, its far end or the other branch before it, its branch, the branch's
+# far end.
 _JOINTS = {
-    "tt": ("HT", "top", "TT", "stt"),
-    "dt": ("HT", "bot", "DT", "o"),
-    "stt": ("ST", "sttop", "TT", "tt"),
+    "tt": ("HT", "top", "dt", "TT", "stt"),
+    "dt": ("HT", "bot", "tt", "DT", "o"),
+    "stt": ("ST", "sttop", "o", "TT", "tt"),
 }
 
 
@@ -69,7 +70,7 @@ def _model(triangle: Triangle, give: bool, rings: bool) -> FrameModel:
     springs: list[Spring] = []
     links: list[RigidLink] = []
     if give:
-        for node, (_, _, branch, far) in _JOINTS.items():
+        for node, (_, _, _, branch, far) in _JOINTS.items():
             twin = f"{node}*"
             wall = f"{node}:wall"
             shape = _shape(triangle, node, rings)
@@ -98,20 +99,22 @@ def _towards(start: Array, end: Array, distance: float) -> Xyz:
 
 def _axes(triangle: Triangle, node: str) -> tuple[Array, Array]:
     """Of a joint: along the chord to its near end, and along the branch away from it; length one."""
-    _, near, _, far = _JOINTS[node]
+    _, near, _, _, far = _JOINTS[node]
     along = triangle.points[near] - triangle.points[node]
     away = triangle.points[far] - triangle.points[node]
     return along / np.linalg.norm(along), away / np.linalg.norm(away)
 
 
 def _shape(triangle: Triangle, node: str, rings: bool) -> JointShape:
-    chord, near, branch, _ = _JOINTS[node]
+    chord, near, other_end, branch, _ = _JOINTS[node]
+    points = triangle.points
     first, outwards = _axes(triangle, node)
     return JointShape(
         *triangle.tubes[branch],
         *triangle.tubes[chord],
         float(np.degrees(np.arccos(first @ outwards))),
-        float(np.linalg.norm(triangle.points[near] - triangle.points[node])),
+        float(np.linalg.norm(points[near] - points[node])),
+        to_far_end=float(np.linalg.norm(points[other_end] - points[node])),
         # The law's ring speaks of the near end: only the head tube's ends are ever held round.
         ring=rings and chord == "HT",
     )

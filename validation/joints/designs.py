@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
 from math import exp, log
 
@@ -26,29 +25,29 @@ class DesignRange:
 Ranges = dict[str, DesignRange]
 Place = dict[str, float]
 
-# Lengths over D, walls over the chord's wall; past_foot from the weld line to the chord's near end.
-WIDE: Ranges = {
-    "branch_over_chord": DesignRange(0.4, 0.985),
-    "chord_over_wall": DesignRange(10.0, 60.0, by_ratio=True),
-    "branch_over_wall": DesignRange(12.0, 65.0, by_ratio=True),
-    "angle_deg": DesignRange(40.0, 140.0),
-    "past_foot": DesignRange(0.12, 2.5, by_ratio=True),
-    "fillet_radius": DesignRange(0.08, 0.35, by_ratio=True),
-    "sleeve_length": DesignRange(0.15, 0.8, by_ratio=True),
-    "sleeve_wall": DesignRange(0.7, 2.0, by_ratio=True),
-}
-# Joints whose walls do not go together are left out of the wide design.
-WALL_RATIO = DesignRange(0.25, 2.5)
-FRAME_LIKE: Ranges = {
-    "branch_over_chord": DesignRange(0.70, 0.985),
-    "chord_over_wall": DesignRange(18.0, 62.0, by_ratio=True),
+# Lengths over D, walls over the chord's wall; past_foot from the weld line to the chord's near end, past_far_foot to
+# the far one, which is always held.
+FRAME: Ranges = {
+    "branch_over_chord": DesignRange(0.55, 0.996),
+    "chord_over_wall": DesignRange(16.0, 62.0, by_ratio=True),
     "wall_ratio": DesignRange(0.45, 1.7, by_ratio=True),
     "angle_deg": DesignRange(52.0, 112.0),
-    "past_foot": DesignRange(0.2, 1.8, by_ratio=True),
+    "past_foot": DesignRange(0.15, 4.0, by_ratio=True),
+    "past_far_foot": DesignRange(0.25, 7.0, by_ratio=True),
 }
-LUGGED: Ranges = FRAME_LIKE | {"chord_over_wall": DesignRange(24.0, 62.0, by_ratio=True)}
-EVEN: Ranges = FRAME_LIKE | {"branch_over_chord": DesignRange(0.93, 0.996)}
-FULL_SIZES = (0.985, 0.985, 0.985, 0.97)
+# Branches as wide as the chord, or as good as: there the walls' give falls fast.
+EVEN: Ranges = FRAME | {"branch_over_chord": DesignRange(0.965, 0.996)}
+# Two blades and a steerer on a crown tube, over the crown's mid-surface diameter and wall. gap from the steerer's wall
+# to the blade's.
+CROWN: Ranges = {
+    "blade_over_crown": DesignRange(0.58, 0.95),
+    "crown_over_wall": DesignRange(8.0, 26.0, by_ratio=True),
+    "wall_ratio": DesignRange(0.3, 1.1, by_ratio=True),
+    "lean_deg": DesignRange(0.0, 9.0),
+    "gap": DesignRange(0.06, 0.7, by_ratio=True),
+    "steerer_over_crown": DesignRange(0.66, 0.93),
+    "steerer_wall_ratio": DesignRange(0.5, 1.6, by_ratio=True),
+}
 FILLER_AND_LUG: Ranges = {
     "fillet_radius": DesignRange(0.08, 0.30, by_ratio=True),
     "sleeve_length": DesignRange(0.2, 0.8, by_ratio=True),
@@ -69,79 +68,18 @@ def spread_places(ranges: Ranges, count: int, seed: int) -> list[Place]:
     return places
 
 
-def wide_places(count: int) -> list[Place]:
-    """The first `count` places of the wide design whose walls go together."""
-    kept: list[Place] = []
-    # How many places fall out is not known beforehand: twice as many until enough remain.
-    tried = 64
-    while len(kept) < count:
-        kept = [place for place in map(_with_wall_ratio, spread_places(WIDE, tried, 20)) if place]
-        tried *= 2
-    return kept[:count]
-
-
-def _with_wall_ratio(place: Place) -> Place:
-    """The place with its ratio of walls, or nothing where that leaves the range."""
-    ratio = place["branch_over_chord"] * place["chord_over_wall"] / place.pop("branch_over_wall")
-    if not WALL_RATIO.low <= ratio <= WALL_RATIO.high:
-        return {}
-    return place | {"wall_ratio": ratio}
-
-
-def frame_like_places(count: int) -> list[Place]:
-    """Joints of the proportions that bicycle frames have."""
-    shapes = spread_places(FRAME_LIKE, count, 20)
-    fillers = spread_places(FILLER_AND_LUG, count, 22)
+def frame_places(count: int) -> list[Place]:
+    """Joints of the proportions that bicycle frames have, up to what can still be meshed of tubes of one size."""
+    shapes = spread_places(FRAME, count, 30)
+    fillers = spread_places(FILLER_AND_LUG, count, 31)
     return [shape | filler for shape, filler in zip(shapes, fillers, strict=True)]
 
 
-def full_size_places(count: int) -> list[Place]:
-    """Branches as large as their chord, or as good as: a top tube on a seat tube of its own size."""
-    others = {name: wanted for name, wanted in FRAME_LIKE.items() if name != "branch_over_chord"}
-    # Other seeds than the frame design's, or both would share their angles and walls.
-    places = spread_places(others, count, 21)
-    fillers = spread_places(FILLER_AND_LUG, count, 23)
-    sizes = [FULL_SIZES[number % len(FULL_SIZES)] for number in range(count)]
-    rows = zip(sizes, places, fillers, strict=True)
-    return [{"branch_over_chord": size} | place | filler for size, place, filler in rows]
-
-
-def lugged_places(count: int) -> list[Place]:
-    """Frame-like joints on chords so thin that a lug still leaves something to give."""
-    shapes = spread_places(LUGGED, count, 24)
-    sleeves = spread_places(FILLER_AND_LUG, count, 25)
-    return [shape | sleeve for shape, sleeve in zip(shapes, sleeves, strict=True)]
-
-
 def even_places(count: int) -> list[Place]:
-    """Bare joints of tubes of nearly one size, up to what can still be meshed: there the walls' give falls fast."""
-    return spread_places(EVEN, count, 26)
+    """Bare joints of tubes of nearly one size."""
+    return spread_places(EVEN, count, 33)
 
 
-@dataclass(frozen=True)
-class Design:
-    """A design by name: its places, the number of its first joint, the file it is written to, its ranges.
-
-    fewest : a family with fewer joints is not written: a law fitted to a handful believes itself too much.
-    """
-
-    name: str
-    places: Callable[[int], list[Place]]
-    first: int
-    file: str
-    ranges: Ranges
-    fewest: int = 1
-
-
-DESIGNS = {
-    design.name: design
-    for design in (
-        Design("wide", wide_places, 0, "study.csv", WIDE),
-        Design(
-            "frame", frame_like_places, 1000, "frame_joints.csv", FRAME_LIKE | FILLER_AND_LUG, 30
-        ),
-        Design("lugged", lugged_places, 2000, "lugged_joints.csv", LUGGED | FILLER_AND_LUG),
-        Design("even", even_places, 2500, "even_joints.csv", EVEN),
-        Design("full", full_size_places, 1100, "frame_joints.csv", FRAME_LIKE | FILLER_AND_LUG, 30),
-    )
-}
+def crown_places(count: int) -> list[Place]:
+    """Crown tubes with their blades and steerers."""
+    return spread_places(CROWN, count, 32)

@@ -8,11 +8,15 @@ from math import exp, pi, radians, sin, sqrt
 import numpy as np
 
 from ...model.arrays import Array
+from ...model.joints.law import joint_compliance
+from ...model.joints.shape import JointShape
+from ...model.tubes.materials import Material
 from .meshing import mesh_pipes
-from .single import SingleJoint, compliance_on, rotation_about
+from .single import SingleJoint, compliance_on, inside_flexibility, rotation_about
 from .study import extrapolated
 
 STEEL = 205e3  # MPa
+_STEEL = Material("steel", STEEL, STEEL / 2.6, 7.85e-9)
 N_M_PER_DEGREE = 1e-3 * pi / 180.0  # over a compliance in rad per N mm
 _BRANCH_LENGTH = 150.0
 _HEAD_TUBE = 158.0
@@ -95,6 +99,35 @@ def stiffness_of(compliance: Array, joint: SingleJoint) -> tuple[float, float]:
     in_plane = N_M_PER_DEGREE * STEEL / rotation_about(compliance, across)
     out_of_plane = N_M_PER_DEGREE * STEEL / rotation_about(compliance, square)
     return in_plane, out_of_plane
+
+
+def stiffness_by_law(case: PublishedJoint) -> tuple[float, float]:
+    """As `stiffness_of` what the product's law says of the joint."""
+    shape = JointShape(
+        *case.branch,
+        *case.chord,
+        case.angle,
+        case.to_end,
+        ring=True,
+        to_far_end=case.to_far_end,
+    )
+    walls = STEEL * joint_compliance(shape, _STEEL).matrix
+    # The law speaks of the walls; published is what stands beyond beams that meet at their axes.
+    return stiffness_of(walls - inside_flexibility(case.joint), case.joint)
+
+
+def walls_off(case: PublishedJoint) -> float:
+    """By how much the law is off in what the walls give, relative; the worse of both directions."""
+    across = np.array([0.0, 0.0, 1.0])
+    square = np.cross(across, case.joint.branch_axis)
+    inside = inside_flexibility(case.joint)
+    off = []
+    published = (case.in_plane or np.inf, case.out_of_plane)
+    for axis, told, ours in zip((across, square), published, stiffness_by_law(case), strict=True):
+        beam = rotation_about(inside, axis)
+        walls = [N_M_PER_DEGREE * STEEL / value + beam for value in (ours, told)]
+        off.append(walls[0] / walls[1] - 1.0)
+    return max(off, key=abs)
 
 
 def extrapolated_compliance(joint: SingleJoint, sizes: tuple[float, float]) -> Array:

@@ -8,7 +8,7 @@ the joint adds; below 0 where a real joint is stiffer than lines meeting, as a b
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import cos, pi, radians, sin, tan
 
 import numpy as np
@@ -74,6 +74,18 @@ class SingleJoint:
     @property
     def branch_axis(self) -> Array:
         return np.array([cos(radians(self.angle)), sin(radians(self.angle)), 0.0])
+
+    @property
+    def plain(self) -> SingleJoint:
+        """The same tubes with nothing added and both ends held: joints of one mesh are alike in this."""
+        return replace(
+            self,
+            ring=True,
+            inserted=False,
+            fillet_radius=0.0,
+            sleeve_length=0.0,
+            sleeve_wall=0.0,
+        )
 
     def pipes(self) -> tuple[Pipe, Pipe]:
         """Chord and branch; the near end lies at positive x, the joint at the origin."""
@@ -233,7 +245,7 @@ def beam_flexibility(joint: SingleJoint, sections: tuple[TubeSection, TubeSectio
         stiffness = stiffness + np.linalg.inv(_cantilever(chord.axis, joint.to_end, of_chord))
     at_joint = np.linalg.inv(stiffness)
     carry = rigid_motion(branch.end[None])
-    own = _tip_flexibility(branch, joint.branch_length, of_branch)
+    own = tip_flexibility(branch, joint.branch_length, of_branch)
     return np.asarray(carry @ at_joint @ carry.T + own)
 
 
@@ -245,7 +257,7 @@ def inside_flexibility(joint: SingleJoint) -> Array:
     _, branch = joint.pipes()
     length = joint.chord_diameter / 2.0 / sin(radians(joint.angle))
     carried = np.linalg.inv(rigid_motion(length * branch.axis[None]))
-    own = _tip_flexibility(branch, length, TubeSection.of(branch))
+    own = tip_flexibility(branch, length, TubeSection.of(branch))
     return np.asarray(carried @ own @ carried.T)
 
 
@@ -256,7 +268,7 @@ def _cantilever(towards: Array, length: float, section: TubeSection) -> Array:
     return np.asarray(axes.T @ _beam_end(length, section) @ axes)
 
 
-def _tip_flexibility(branch: Pipe, length: float, section: TubeSection) -> Array:
+def tip_flexibility(branch: Pipe, length: float, section: TubeSection) -> Array:
     axes = _axes(branch.axis)
     return np.asarray(axes.T @ _beam_end(length, section) @ axes)
 

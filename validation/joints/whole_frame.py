@@ -275,7 +275,9 @@ def _stiffnesses(bodies: Sequence[Body], given: Sequence[Array]) -> list[tuple[B
 
 # --- figures --------------------------------------------------------------------------------------------------------
 def figures_of_beams(bicycle: Bicycle) -> Figures:
-    """The library's figures by beams, joints as the bicycle has them."""
+    """The library's figures by beams, joints as the bicycle has them but for the blades': here a blade in shells
+    begins on the crown's axis."""
+    bicycle = replace(bicycle, joints={**bicycle.joints, "fork_blade": "rigid"})
     layout = lay_out(bicycle)
     model = mesh(bicycle, OPTIONS, layout)
     return _figures(model, _cases(bicycle, layout), [])

@@ -1,0 +1,111 @@
+"""A smooth surface through joints of the study, with its own error bar.
+
+Kriging with a trend (Rasmussen & Williams, Gaussian Processes for Machine Learning, 2006, ch. 2; from
+memory): a covariance of the features and their squares, for the trend, plus one that dies away with distance, for what
+the trend leaves. Its reach and the joints' own scatter are those of the least leave-one-out error, which follows
+without a refit (O. Dubrule, Mathematical Geology 15 (1983) 687, from memory).
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from itertools import product
+
+import numpy as np
+
+from ..arrays import Array
+
+_TREND = 0.1  # variance of each term's slope, both standardised: hardly a bound
+_LEFT = (
+    0.3  # what the trend leaves, of a logarithm: its standard deviation before any joint is known
+)
+_REACHES = (2.0, 3.0, 4.0, 6.0, 10.0)  # of the standardised features
+_SCATTERS = (0.01, 0.02, 0.05, 0.1)
+
+
+@dataclass(frozen=True, eq=False)
+class Surface:
+    """Targets (blocks, k) over features.
+
+    standard : (n, f) features of the study's joints, standardised by middle and spread (f,). columns : (n, terms)
+    those of its trend, by term_middle and term_spread. weights : (blocks, n, k). level : (blocks, k). reach : of the
+    covariance. error : of the surface, as its measure counts it.
+    """
+
+    middle: Array
+    spread: Array
+    standard: Array
+    term_middle: Array
+    term_spread: Array
+    columns: Array
+    level: Array
+    weights: Array
+    reach: float
+    error: float
+
+    def at(self, features: Array) -> Array:
+        """(blocks, k) numbers at one shape's features (f,)."""
+        standard = (features[None] - self.middle) / self.spread
+        columns = (terms(features[None]) - self.term_middle) / self.term_spread
+        near = _covariance(standard, self.standard, columns, self.columns, self.reach)
+        return np.asarray(self.level + (near @ self.weights)[:, 0])
+
+
+def fit(features: Array, targets: Array, measure: Callable[[Array], float]) -> Surface:
+    """The surface through targets (n, blocks, k) at features (n, f).
+
+    measure : what counts as error, of what is missed of each row by the surface without it, (n, blocks, k).
+    """
+    standard, middle, spread = _standardised(features)
+    columns, term_middle, term_spread = _standardised(terms(features))
+    level = targets.mean(axis=0)
+    best: tuple[float, Array, float] | None = None
+    for reach, scatter in product(_REACHES, _SCATTERS):
+        alike = _covariance(standard, standard, columns, columns, reach)
+        weights, missed = left_out(alike + scatter**2 * np.eye(len(alike)), targets - level)
+        error = measure(missed)
+        if best is None or error < best[0]:
+            best = (error, weights, reach)
+    assert best is not None  # there is always a reach
+    error, weights, reach = best
+    return Surface(
+        middle,
+        spread,
+        standard,
+        term_middle,
+        term_spread,
+        columns,
+        level,
+        np.moveaxis(weights, 0, 1),
+        reach,
+        error,
+    )
+
+
+def left_out(covariance: Array, targets: Array) -> tuple[Array, Array]:
+    """(n, blocks, k) weights of the joints, and what the surface without each misses of it."""
+    inverse = np.linalg.inv(covariance)
+    weights = np.einsum("mn,nbk->mbk", inverse, targets)
+    return weights, weights / np.diag(inverse)[:, None, None]
+
+
+def terms(features: Array) -> Array:
+    """(n, terms) the features and their squares."""
+    return np.hstack([features, features**2])
+
+
+def relative(missed: Array) -> float:
+    """Relative error of the worse block where the first number of each is a logarithm: its root mean square."""
+    return float(np.sqrt(np.mean(np.expm1(np.abs(missed[:, :, 0])) ** 2, axis=0)).max())
+
+
+def _covariance(one: Array, other: Array, columns: Array, others: Array, reach: float) -> Array:
+    apart = ((one[:, None] - other[None]) ** 2).sum(axis=2)
+    return np.asarray(_LEFT**2 * np.exp(-0.5 * apart / reach**2) + _TREND * columns @ others.T)
+
+
+def _standardised(values: Array) -> tuple[Array, Array, Array]:
+    """Columns less their mean over their spread; a column of one value becomes nought."""
+    middle = values.mean(axis=0)
+    spread = values.std(axis=0)
+    spread[spread < 1e-9] = np.inf
+    return (values - middle) / spread, middle, spread
