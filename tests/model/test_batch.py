@@ -18,13 +18,13 @@ from droptrail.model.choice.together import figures_of_one, figures_together
 from droptrail.model.choice.variants import Reshaped
 from droptrail.model.errors import FrameError, ModelError
 from droptrail.model.frame.bicycle import Bicycle, Fittings
-from droptrail.model.frame.cutting import MemberPath, MeshOptions, Passed, TubeLine
+from droptrail.model.frame.cutting import MemberPath, MeshOptions, Passed, TubeLine, divisions
 from droptrail.model.frame.dropouts import Dropout
 from droptrail.model.frame.hubs import HUBS
 from droptrail.model.frame.layout import Member
 from droptrail.model.mechanics.frame_model import MemberLoad
 from droptrail.model.reanalysis import bands, batch
-from droptrail.model.reanalysis.bands import StiffPieces, Sums, sizes
+from droptrail.model.reanalysis.bands import Links, Pattern, StiffPieces, Sums, sizes
 from droptrail.model.reanalysis.batch import worked_out
 from droptrail.model.reanalysis.drafts import DraftRows, TubeRows, drafts
 from droptrail.model.reanalysis.stretches import stretch_stiffness
@@ -422,3 +422,54 @@ def test_sizes_are_those_of_the_whole_matrix():
                 whole[order[k], order[k + offset]] = value
                 whole[order[k + offset], order[k]] = value
         np.testing.assert_allclose(found, np.abs(whole) @ np.abs(moved), rtol=1e-12)
+
+
+def test_a_band_is_the_stiffness_of_the_free_displacements():
+    """By dense algebra, T^T K T: shared displacements, a sum of others, one held, a spring to the ground."""
+    rng = np.random.default_rng(8)
+    half = rng.normal(size=(2, 3, 6, 6))
+    arm = rng.normal(size=(2, 3, 3))
+    arm[:, 2] = 0.0
+    ends = np.array([[0, 1], [1, 2], [2, 2]])
+    grounded = np.array([False, False, True])
+    pieces = StiffPieces(ends, half @ np.swapaxes(half, 2, 3), arm, grounded)
+    free = np.array([dof for dof in range(18) if dof not in (0, 7, 14, 15)])
+    alias = np.full(18, -1)
+    alias[free] = np.arange(len(free))
+    # Both ends of the first piece share a displacement; dof 14 is a sum, with factors of each bicycle's own.
+    alias[7] = alias[1]
+    factors = rng.normal(size=(2, 2))
+    sums = {14: {3: factors[:, 0], 9: factors[:, 1]}}
+    links = Links(free, alias, sums, {}, np.array([0, 15]))
+    pattern = Pattern.of(links, pieces)
+    band = pattern.band(links, pieces)
+    forces = rng.normal(size=(2, 18, 2))
+    for bicycle in range(2):
+        stiffness = np.zeros((18, 18))
+        for piece, (near, far) in enumerate(ends):
+            dofs = np.r_[6 * near : 6 * near + 6, 6 * far : 6 * far + 6]
+            whole = pieces.whole(pieces.blocks(), piece)[bicycle]
+            np.add.at(stiffness, np.ix_(dofs, dofs), whole)
+        turn = np.zeros((18, len(free)))
+        turn[alias >= 0, alias[alias >= 0]] = 1.0
+        turn[14, [3, 9]] = factors[bicycle]
+        wanted = (turn.T @ stiffness @ turn)[np.ix_(pattern.order, pattern.order)]
+        found = np.zeros_like(wanted)
+        for k, row in enumerate(band[bicycle]):
+            for offset, value in enumerate(row[: len(free) - k]):
+                found[k, k + offset] = found[k + offset, k] = value
+        np.testing.assert_allclose(found, wanted, rtol=1e-12, atol=1e-12)
+        gathered = pattern.gathered(links, forces)[bicycle]
+        np.testing.assert_allclose(gathered, turn.T @ forces[bicycle], rtol=1e-12, atol=1e-12)
+
+
+def test_what_is_near_a_dropped_place_alone_keeps_its_node():
+    """A joint at 300, the wall changes 0.08 beyond, the taper begins 0.16 beyond: the change goes to the joint."""
+    tube = Tube(STEEL, 30.0, 24.0, (1.0, 0.7), (300.08,), (40.0,), straight=(300.16, 0.0))
+    member = Member("tube", "tube", "a", "b", ((0.0, 0.0, 0.0), (600.0, 0.0, 0.0)))
+    stops = {"a": 0.0, "joint": 300.0, "b": 600.0}
+    line = TubeLine(member, tube, MemberPath.of(member), stops, 0.0, 600.0)
+    (cut,) = divisions([line], MeshOptions(element_length=500.0))
+    assert 300.0 in cut.breaks
+    assert 300.08 not in cut.breaks
+    assert 300.16 in cut.breaks

@@ -233,6 +233,14 @@ def test_contenders_are_solved_in_one_batch_and_have_the_figures_of_each_alone(m
         assert len(one.ways) > 1
         for row, values in enumerate(one.values):
             np.testing.assert_allclose(values, alone[row][place].values[0], rtol=3e-9)
+    # and of each case in its own place: solved here way by way
+    layout = lay_out(BIKE)
+    for one, case in zip(studied, several_ways(BIKE, layout), strict=True):
+        for value, (_, changed) in zip(one.values[0], held_cases(case, BIKE, layout), strict=True):
+            result = solve(mesh(BIKE, layout=layout), [changed])[changed.name]
+            name = changed.measures[0].name
+            expected = result.stiffness[name] or result.measured[name]
+            assert value == pytest.approx(expected, rel=3e-9)
 
 
 def test_a_contender_that_cannot_be_solved_is_refused_in_its_words():
