@@ -352,3 +352,11 @@ def test_an_earlier_report_of_the_same_input_makes_room_and_nothing_else_does(tm
     out.write_text("<!doctype html> the builder's own page", encoding="utf-8")
     assert main(["report", str(sheets / "tourer_700c.csv"), *quick]) == 3
     assert "the builder's own page" in out.read_text(encoding="utf-8")
+
+
+def test_no_stroke_of_a_frame_with_racks_runs_nowhere(request, tmp_path):
+    """A cross piece is seen end on from the side, and has no direction there."""
+    sheet = request.config.rootpath / "sample_drawings" / "laden_700c.csv"
+    drawn = side_view_figure(read_input(sheet).dimensions, None, read_input(sheet).need_bicycle())
+    assert "nan" not in drawn.svg
+    assert drawn.svg.count('class="outline"') > 20

@@ -432,7 +432,11 @@ def _mitre_curves(paper: Paper, bicycle: Bicycle) -> None:
     except ModelError:
         return  # a tube that is not placed or has no diameter is a finding already
     for mitre in mitres:
-        curve = _visible_curve(mitre, paths[mitre.member])
+        path = paths[mitre.member]
+        # a cross piece of a rack is seen end on: its mitre shows from no side
+        if np.allclose(path[0], path[-1]):
+            continue
+        curve = _visible_curve(mitre, path)
         # fewer than three points are no curve, as where tubes hardly meet
         if len(curve) > 2:
             paper.polyline(f"{mitre.member.upper()}_OUTLINE", curve)
