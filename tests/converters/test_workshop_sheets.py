@@ -337,6 +337,14 @@ def test_marks_of_an_axle_that_agree_only_loosely_are_told(number, mark):
     assert any(f"the front axle does not agree on one place: {mark}" in message for message in said)
 
 
+def test_spokes_square_to_each_other_do_not_say_that_the_sheet_was_turned():
+    """A tyre drawn too large turns the ground by what a wheel of spokes happens to be turned by."""
+    frame, what, drawing = slipped(70923)
+    view = recognise(drawing)
+    assert off(view, true_items(frame)), what
+    assert "side-tilted" in warnings(view)
+
+
 def test_a_part_closed_for_itself_is_no_ring_of_the_head_tube():
     """Cups as closed boxes, wider than the head tube, which has a face of its own at either end."""
     frame, what, drawing = slipped(4722)

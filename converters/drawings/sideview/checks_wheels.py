@@ -4,6 +4,7 @@ from collections.abc import Iterator
 from math import hypot
 
 import numpy as np
+from numpy.typing import NDArray
 
 from ....model.arrays import Array
 from ....model.errors import InputError
@@ -11,6 +12,7 @@ from ....model.findings import Finding
 from ..drawing import Curve, Drawing
 from ..labelling.choice import Choice
 from ..labelling.measure import Measured
+from ..linework.plane import Vec
 from ..linework.pose import RIM, Site
 from ..linework.rounds import FULL, LEAST_COVERAGE, Round
 from ..linework.words import is_ground, meaning
@@ -53,6 +55,8 @@ TURNED_OVER = 135.0  # degrees; nearer to upside down than to a quarter turn
 HAIR = 2e-4  # slope of a line that is level
 LEAST_SQUARE = 3  # lines level or upright with the ground that say that the sheet was turned
 MOST_SQUARE = 20_000  # lines looked at
+HUB = 40.0  # mm; a spoke's line passes its axle no farther off
+LARGEST_WHEEL = 480.0  # mm of radius, a 36 inch tyre
 DEGREES_PER_RADIAN = 57.3  # rounded: a tilt is told with three digits
 SIZES_APART = 0.3  # mm of radius between the wheels; less is a matter of drawing, not of two tyres
 RIM_INSIDE = 0.99  # of the tyre's radius; a circle outside this is the tyre once more
@@ -74,8 +78,21 @@ def _turned_as_a_whole(m: Measured) -> bool:
     """More lines are level or upright with the ground under the wheels than with the sheet: all of it was turned."""
     view = m.labelled.reading.view
     lines = view.pieces.reshape(-1, 2, 2)[:MOST_SQUARE]
-    with_ground = _square(m.labelled.pose.apply_all(lines))
-    return with_ground >= LEAST_SQUARE and with_ground > _square(lines)
+    placed = m.labelled.pose.apply_all(lines)
+    # four spokes of one wheel are square to each other however it stands
+    other = ~(_spokes(placed, m.rear.at) | _spokes(placed, m.front.at))
+    with_ground = _square(placed[other])
+    return with_ground >= LEAST_SQUARE and with_ground > _square(lines[other])
+
+
+def _spokes(lines: Array, axle: Vec) -> NDArray[np.bool_]:
+    """Lines (n, 2, 2) that point at an axle, from no farther than a wheel is large."""
+    rel = lines - np.array(axle)
+    along = lines[:, 1] - lines[:, 0]
+    length = np.hypot(*along.T)
+    across = np.abs(rel[:, 0, 0] * along[:, 1] - rel[:, 0, 1] * along[:, 0])
+    near: NDArray[np.bool_] = np.hypot(rel[..., 0], rel[..., 1]).max(axis=1) <= LARGEST_WHEEL
+    return near & (across <= HUB * length)
 
 
 def _square(lines: Array) -> int:
