@@ -1,5 +1,7 @@
 """What arrays and points are called in signatures, once for every layer."""
 
+from functools import cache
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -15,3 +17,12 @@ def crossed(a: Array, b: Array) -> Array:
     out[..., 1] = a[..., 2] * b[..., 0] - a[..., 0] * b[..., 2]
     out[..., 2] = a[..., 0] * b[..., 1] - a[..., 1] * b[..., 0]
     return out
+
+
+@cache
+def lower_places(size: int) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+    """Rows and columns on and below the diagonal of a symmetric matrix; read only, as all of one size share them."""
+    rows, columns = np.tril_indices(size)
+    rows.flags.writeable = False
+    columns.flags.writeable = False
+    return rows, columns

@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import sparse
 
-from ..arrays import Array
+from ..arrays import Array, lower_places
 from ..errors import ModelError
 from .assembly import Entries, StiffParts, summed_at
 from .frame_model import DOFS, EqualDofs, FrameModel, RigidLink
@@ -160,7 +160,7 @@ class LinearMap:
             k = np.repeat(np.repeat(k, terms, axis=1), terms, axis=2)
         factors = factors.reshape(-1, size)
         # Each pair of places once, for the matrix is symmetric.
-        first, second = np.tril_indices(size)
+        first, second = lower_places(size)
         row = unknowns[:, first]
         column = unknowns[:, second]
         value = k[:, first, second] * factors[:, first] * factors[:, second]
@@ -262,11 +262,16 @@ def link_equations(
         s = 6 * index[link.slave]
         arm = xyz[s // 6] - xyz[m // 6]
         # Plain numbers for one model: the elimination takes them one at a time.
-        rx, ry, rz = arm.tolist() if arm.ndim == 1 else np.moveaxis(arm, -1, 0)
+        if arm.ndim == 1:
+            rx, ry, rz = arm.tolist()
+            says: Callable[[Any], bool] = bool
+        else:
+            rx, ry, rz = np.moveaxis(arm, -1, 0)
+            says = np.any
         # u_s - u_m - theta_m x r = 0
         arms = ({4: rz, 5: -ry}, {3: -rz, 5: rx}, {3: ry, 4: -rx})
         for k in range(3):
-            turns = {m + dof: -one for dof, one in arms[k].items() if np.any(one)}
+            turns = {m + dof: -one for dof, one in arms[k].items() if says(one)}
             equations.append({s + k: 1.0, m + k: -1.0, **turns})
         equations += [{s + k: 1.0, m + k: -1.0} for k in (3, 4, 5)]
     for tie in ties:

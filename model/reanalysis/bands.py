@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.linalg.lapack import dpbtrf, dpbtrs
 
-from ..arrays import Array
+from ..arrays import Array, lower_places
 from ..frame.mesh import Outline
 from ..mechanics.assembly import PIVOT_LIMIT, Entries
 from ..mechanics.constraints import Equation, eliminate, link_equations
@@ -245,7 +245,7 @@ class Pattern:
         of_linked = {}
         for piece in np.flatnonzero(turned).tolist():
             numbers = np.array(links.numbers(dofs[piece].tolist()), dtype=np.intp)
-            first, second = np.tril_indices(len(numbers))
+            first, second = lower_places(len(numbers))
             of_linked[piece] = (numbers[first], numbers[second])
         rows = np.concatenate([row, *(one for one, _ in of_linked.values())])
         columns = np.concatenate([column, *(other for _, other in of_linked.values())])
@@ -295,7 +295,7 @@ class Pattern:
             dofs = (6 * pieces.ends[piece][:, None] + _SIX).ravel().tolist()
             turn = links.turn(dofs, len(blocks))
             turned = np.swapaxes(turn, 1, 2) @ pieces.whole(blocks, piece) @ turn
-            first, second = np.tril_indices(turn.shape[2])
+            first, second = lower_places(turn.shape[2])
             for places, numbers in sums.turns:
                 out[:, places] += turned[:, first[numbers], second[numbers]]
         return out.reshape(len(blocks), -1, self.width)
@@ -306,7 +306,7 @@ def _plain_entries(
 ) -> tuple[Places, Places, Places]:
     """Rows, columns and numbers in the blocks of all that pieces bring which end on free displacements. unknowns :
     (pieces, 12), near end first."""
-    first, second = np.tril_indices(12)
+    first, second = lower_places(12)
     block = 2 - first // 6 - second // 6
     inside = 36 * block + 6 * (first % 6) + second % 6
     there = (unknowns[:, first] >= 0) & (unknowns[:, second] >= 0) & ~turned[:, None]
