@@ -91,8 +91,9 @@ def _spokes(lines: Array, axle: Vec) -> NDArray[np.bool_]:
     along = lines[:, 1] - lines[:, 0]
     length = np.hypot(*along.T)
     across = np.abs(rel[:, 0, 0] * along[:, 1] - rel[:, 0, 1] * along[:, 0])
-    near: NDArray[np.bool_] = np.hypot(rel[..., 0], rel[..., 1]).max(axis=1) <= LARGEST_WHEEL
-    return near & (across <= HUB * length)
+    near = np.hypot(rel[..., 0], rel[..., 1]).max(axis=1) <= LARGEST_WHEEL
+    spokes: NDArray[np.bool_] = near & (across <= HUB * length)
+    return spokes
 
 
 def _square(lines: Array) -> int:
