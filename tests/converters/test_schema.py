@@ -21,7 +21,7 @@ from droptrail.converters.files.model_file.schema import schema
 from droptrail.converters.files.model_file.write_model import write_model
 from droptrail.converters.files.strict_json import JsonItem
 from droptrail.converters.inputs import read_input
-from droptrail.model.cases.library import CASES
+from droptrail.model.cases.library import cases_of
 from droptrail.model.errors import InputError
 from droptrail.model.vibration.setup import vibration_model
 from helpers_frames import random_frame, space_frame_a
@@ -60,7 +60,7 @@ def written() -> dict[str, dict]:
     for drawing in sorted((ROOT / "sample_drawings").glob("*.dxf")):
         sheet = drawing.with_suffix(".csv")
         reading = read_input(sheet)
-        models[sheet.stem] = write_model(*model_and_cases(reading, tuple(CASES)))
+        models[sheet.stem] = write_model(*model_and_cases(reading, cases_of(reading.bicycle)))
     bicycle = read_input(ROOT / "sample_drawings" / "tourer_700c.csv").bicycle
     for supports in ("rigid", "tyres", "free"):
         model, case = vibration_model(bicycle, supports)

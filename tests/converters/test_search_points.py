@@ -296,7 +296,8 @@ def test_an_axis_is_tried_where_a_fork_may_join_it_to_the_axle(offset, tried, mo
     monkeypatch.setattr(search, "ForkLinks", lambda _: None)
     monkeypatch.setattr(search, "forks", lambda *_: [])
     upright = Candidate((1000.0, 0.0), (1000.0, 700.0), (12,))
-    seen = SimpleNamespace(front=(1000.0 + offset, 0.0))
+    evidence = SimpleNamespace(named=lambda _: set())
+    seen = SimpleNamespace(front=(1000.0 + offset, 0.0), evidence=evidence, owner=np.zeros(1, int))
     asked = SimpleNamespace(v=seen, slots={"head_tube": [upright]}, undivided=None)
     assert len(search.LabelSearch.axes(asked)) == tried
 

@@ -214,7 +214,7 @@ def _by_law() -> str:
         by_law = stiffness_by_law(case)
         for published, ours in zip((case.in_plane, case.out_of_plane), by_law, strict=True):
             line += [_stiffness(published), _stiffness(ours), _percent(published, ours)]
-        line.append(f"{100.0 * walls_off(case):+.1f}")
+        line.append(signed(100.0 * walls_off(case), 1))
         lines.append(line)
     heads = ("in plane, published", "law", "%", "out of plane, published", "law", "%", "walls, %")
     return plain_table(("branch", "chord", "place", *heads), lines)
@@ -224,7 +224,7 @@ def _forks(rows: list[dict[str, Any]]) -> str:
     lines = []
     for row in forks_beside(rows):
         meshes = [f"{row[key]:.4g}" for key in ("fine", "limit")]
-        off = [f"{row[key]:+.1f}" for key in ("rigid", "giving")]
+        off = [signed(row[key], 1) for key in ("rigid", "giving")]
         lines.append([row["fork"], row["load"], *meshes, *off])
     heads = ("shells, finer mesh", "limit", "rigid", "giving")
     return plain_table(("fork", "load", *heads), lines)

@@ -71,7 +71,7 @@ def rig(
     above.draw(case, held, pushes, read)
     low = np.minimum(side.low, above.low)
     high = np.maximum(side.high, above.high)
-    words = _words(held, read, pushes, len(shown.arrows) - len(pushes))
+    words = _words(held, read, pushed_words(pushes, units), len(shown.arrows) - len(pushes))
     # words last, so that no tube is drawn over them
     shapes = [*side.shapes, *above.shapes, *side.labels.shapes, *above.labels.shapes]
     title = f"{case.title or case.name}, from the side and from above"
@@ -110,7 +110,7 @@ _KINDS = ("force", "moment")
 
 
 def _words(
-    held: Mapping[str, Sequence[_Hold]], read: Sequence[Gauge], pushes: Sequence[Arrow], left: int
+    held: Mapping[str, Sequence[_Hold]], read: Sequence[Gauge], pushes: str, left: int
 ) -> str:
     """What the numbers, letters and arrows stand for."""
     said = [f"{number} {_held_words(marks)}" for number, marks in enumerate(held.values(), 1)]
@@ -121,7 +121,7 @@ def _words(
         )
         told += f" Blue, measured: {'; '.join(measured)}."
     if pushes:
-        told += f" Pushed, each load where the frame takes it: {pushed_words(pushes)}."
+        told += f" Pushed, each load where the frame takes it: {pushes}."
     if left:
         told += f" {left_out_words(left)}."
     return told
