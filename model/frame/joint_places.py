@@ -91,8 +91,9 @@ class TubeJoint:
         member = members[self.member]
         if isinstance(self.shape, CrownShape):
             return _crown_joint(bicycle, layout, member, self.shape.part, self.shape.kind)
-        side = self.member.removeprefix(self.tube)
-        chord = members.get(self.chord) or members[self.chord + side]
+        chord = _chord(member, self.end, self.chord, members)
+        if chord is None:
+            raise KeyError(self.chord)
         return _joint(bicycle, layout, member, self.end, chord, self.shape.kind)
 
     def spring_in_space(self) -> Array:
@@ -323,9 +324,7 @@ def _chords(
         # The first neighbour carries the joint; those after it are only struck on the way.
         if not cut_to or cut_to[0] == SHELL:
             continue
-        # On a pair the right one of the branches ends on the right one.
-        side = member.name.removeprefix(member.tube)
-        chord = members.get(cut_to[0]) or members.get(cut_to[0] + side)
+        chord = _chord(member, end, cut_to[0], members)
         if chord is not None:
             yield end, chord
 
@@ -436,3 +435,15 @@ def _foot(shape: JointShape, along: float, near_start: bool) -> tuple[float, flo
 def _xyz(vector: Array) -> Xyz:
     x, y, z = (float(v) for v in vector)
     return (x, y, z)
+
+
+def _chord(member: Member, end: int, tube: str, members: Mapping[str, Member]) -> Member | None:
+    """The member of a tube that one end of another stands on; None where it stands on neither of a pair."""
+    # On a pair the right one of the branches ends on the right one.
+    side = member.name.removeprefix(member.tube)
+    chord = members.get(tube) or members.get(tube + side)
+    if chord is not None:
+        return chord
+    # A single tube may end on one of a pair.
+    pair = (one for one in members.values() if one.tube == tube)
+    return next((one for one in pair if _axes_meet(member, end, one)), None)

@@ -20,6 +20,7 @@ from droptrail.model.frame.bicycle import Bicycle
 from droptrail.model.frame.clearance import clearances
 from droptrail.model.frame.frame_mitres import frame_mitres, mitre_findings
 from droptrail.model.frame.jig import jig_sheet
+from droptrail.model.frame.joint_places import tube_joints
 from droptrail.model.frame.layout import lay_out
 from droptrail.model.tubes.bends import Bend, read_bend
 from droptrail.model.tubes.known_plans import DIAMOND, PLANS, plan_named, plans_from
@@ -450,6 +451,18 @@ def test_a_tube_on_the_left_stay_is_cut_to_the_left_one(tmp_path: Path) -> None:
     stay = paths["chainstay_left"][-1] - paths["chainstay_left"][0]
     between = np.degrees(np.arccos(way @ stay / np.linalg.norm(way) / np.linalg.norm(stay)))
     assert first.acute == pytest.approx(min(between, 180 - between), abs=1e-6)
+
+
+@pytest.mark.parametrize("side", ["left", "right"])
+def test_a_strut_on_one_stay_of_a_pair_has_its_joints(tmp_path: Path, side: str) -> None:
+    strut = f"strut,chainstay {side} 0.5,seatstay {side} 0.5,,14,0.8,4130"
+    bicycle = sheet(tmp_path, *SHEET_TUBES, strut).bicycle
+    bare = replace(bicycle, joints=dict.fromkeys(bicycle.tubes, "bare"))
+    joints = [j for j in tube_joints(bare, lay_out(bare)) if j.tube == "strut"]
+    assert [j.chord for j in joints] == ["chainstay", "seatstay"]
+    [path] = [m.path for m in lay_out(bare).members if m.name == "strut"]
+    assert (path[0][2] > 0) == (side == "right")
+    assert all(j.resized(bare, lay_out(bare)).shape == j.shape for j in joints)
 
 
 def test_a_tube_across_the_frame_is_held_against_the_wheel_where_it_passes_it(
