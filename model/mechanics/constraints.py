@@ -301,7 +301,7 @@ def eliminate(
         alone = eliminated.keys().isdisjoint(equation)
         row = dict(equation)
         if not alone:
-            row = _substitute(equation, eliminated)
+            row = _substitute(equation, eliminated, largest_of)
         largest = max(map(largest_of, row.values()), default=0.0)
         # Redundant: dropping it loses nothing. What nothing was put into is not, unless it says nothing.
         if not largest or (
@@ -319,7 +319,7 @@ def eliminate(
         # Whoever was expressed by the dof that goes is expressed anew.
         for dof in users.pop(pivot, ()):
             if pivot in eliminated[dof]:
-                eliminated[dof] = _substitute(eliminated[dof], {pivot: solved})
+                eliminated[dof] = _substitute(eliminated[dof], {pivot: solved}, largest_of)
                 for target in eliminated[dof]:
                     users[target].add(dof)
         eliminated[pivot] = solved
@@ -329,11 +329,17 @@ def eliminate(
     return eliminated, kept
 
 
-def _substitute(row: Equation, eliminated: Mapping[int, Equation]) -> Equation:
+def _substitute(
+    row: Equation, eliminated: Mapping[int, Equation], largest_of: Callable[[Any], float] = abs
+) -> Equation:
     if eliminated.keys().isdisjoint(row):
         return dict(row)
     out: Equation = {}
+    sizes: dict[int, float] = {}
     for dof, coefficient in row.items():
         for target, factor in eliminated.get(dof, {dof: 1.0}).items():
-            out[target] = out.get(target, 0.0) + coefficient * factor
-    return out
+            term = coefficient * factor
+            out[target] = out.get(target, 0.0) + term
+            sizes[target] = max(sizes.get(target, 0.0), largest_of(term))
+    # What cancels leaves rounding, which would pass for a condition of its own.
+    return {dof: c for dof, c in out.items() if largest_of(c) > _ZERO * sizes[dof]}

@@ -127,6 +127,17 @@ def test_a_dof_shared_along_a_chain_and_once_more_is_kept_once():
     assert link_error(u, 0, 3) < 1e-11 * np.abs(u).max()
 
 
+def test_what_cancels_is_no_condition():
+    """Two shared dofs along two links hold all turns but one; a support on a turn held already says nothing new."""
+    frame = model(
+        rigid_links=(RigidLink("b", "a"), RigidLink("c", "a")),
+        equal_dofs=(EqualDofs("a", "b", (0,)), EqualDofs("a", "c", (0,))),
+    )
+    held = Constraints.of(frame, {"b": (0, 0, 0, 0, 1, 0)})
+    assert held.free == Constraints.of(frame, {}).free == 24 - 14
+    assert len(held.supported) == 0
+
+
 @settings(deadline=None, max_examples=60)
 @given(st.data())
 def test_any_conditions_are_all_met_and_no_freedom_is_lost(data):
