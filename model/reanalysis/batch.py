@@ -10,9 +10,7 @@ A bicycle that is built otherwise than the others, or fails a check here, is lef
 to say of it.
 """
 
-import gc
-from collections.abc import Iterator, Mapping, Sequence
-from contextlib import contextmanager
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 from itertools import pairwise
@@ -29,6 +27,7 @@ from ..mechanics.frame_model import Measure, Spring
 from ..mechanics.result import ROUNDING
 from ..mechanics.solve import BALANCE_LIMIT, RESIDUAL_LIMIT, balance, same_restraints
 from ..threads import one_thread
+from ..uncollected import uncollected
 from .bands import Factors, Links, Pattern, StiffPieces, sizes
 from .drafts import Draft, DraftRows, SpringRows, drafts
 from .fast_options import CaseMaker
@@ -155,7 +154,7 @@ def worked_out(
         return found
     options = options or MeshOptions()
     builds: dict[object, _Build] = {}
-    with one_thread(), _uncollected():
+    with one_thread(), uncollected():
         for first in range(0, len(bicycles), DRAFTED):
             numbers = range(first, min(first + DRAFTED, len(bicycles)))
             for own, draft in drafts(numbers, bicycles, cases_of, options):
@@ -205,19 +204,6 @@ class _Build:
         sound = np.flatnonzero(~np.isnan(values).any(axis=1))
         for place, number in zip(sound.tolist(), rows.numbers[sound].tolist(), strict=True):
             self.found[number] = Worked(masses[place], tuple(values[place].tolist()))
-
-
-@contextmanager
-def _uncollected() -> Iterator[None]:
-    """No search for unreachable rings of objects meanwhile: a batch makes objects by the ten thousand and no rings, and
-    the search through all that the program holds would take a fifth of the time."""
-    running = gc.isenabled()
-    gc.disable()
-    try:
-        yield
-    finally:
-        if running:
-            gc.enable()
 
 
 class _CaseGroup:

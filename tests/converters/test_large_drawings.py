@@ -7,8 +7,8 @@ import pytest
 from droptrail.converters.drawings.drawing import Curve
 from droptrail.converters.drawings.dxf.read_dxf import read_dxf
 from droptrail.converters.drawings.linework.places import places
-from droptrail.converters.drawings.uncollected import uncollected
 from droptrail.model.errors import InputError
+from droptrail.model.uncollected import uncollected
 
 
 def test_places_of_many_curves_are_those_of_each():

@@ -14,8 +14,8 @@ import numpy as np
 
 from ....model.errors import InputError
 from ....model.findings import Finding
+from ....model.uncollected import uncollected
 from ..drawing import Drawing
-from ..uncollected import uncollected
 from .curves import Collector
 from .document import Document, printable, read_document
 from .place import Unfolder

@@ -18,6 +18,7 @@ from ....model.errors import InputError, ModelError
 from ....model.findings import Finding
 from ....model.geometry.dimensions import FrameDimensions
 from ....model.tubes.plan import FramePlan
+from ....model.uncollected import uncollected
 from ..drawing import Drawing
 from ..labelling.choice import Choice, choose
 from ..labelling.doubt import InDoubtError
@@ -37,7 +38,6 @@ from ..linework.rounds import (
     with_traced,
     wobble,
 )
-from ..uncollected import uncollected
 from .checks import findings
 from .checks_wheels import BEAD_SEATS, QUARTER, RIM_INSIDE, refuse_missing_tyre
 from .free_lines import NO_LINES, FreeLines, free_lines
