@@ -1,7 +1,7 @@
 """A drawing alone whose kind of frame is named: the plan's tubes labelled, its items measured for the sheet."""
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
@@ -15,22 +15,14 @@ from ....model.words import spoken
 from ..linework.lines import Candidate
 from ..linework.plane import Vec
 from .bows import MIDDLE, bows_at
-from .free_lines import LEAST_LENGTH, OPENING, FreeTube, tubes_of, where_on
-from .planned_tubes import DRAWN_AS, is_otherwise, shoulder_drawn, with_planned
+from .free_lines import LEAST_LENGTH, OPENING, FreeTube, tubes_of
+from .planned_tubes import DRAWN_AS, is_otherwise, measured_on, shoulder_drawn, with_planned
 from .recognise import SideView
 
 AT_JOINT = 10.0  # mm by which the line of a tube may miss the joint it ends at
 AT_HOST = 60.0  # mm short of its host's axis that a tube's line may end
 
 Paths = Mapping[str, Sequence[Sequence[float]] | None]
-
-
-@dataclass(frozen=True, eq=False)
-class _AsDrawn:
-    """A line that runs as a tube of the plan does, and the items that this measures."""
-
-    line: Candidate
-    items: Mapping[str, float]
 
 
 def as_plan(view: SideView, starter: Bicycle) -> SideView:
@@ -48,7 +40,7 @@ def as_plan(view: SideView, starter: Bicycle) -> SideView:
         if found is None:
             missing.append(role)
         else:
-            placing |= found.items
+            placing |= found
     drawn = replace(starter, placing=placing)
     measured = {key: value for key, value in placing.items() if value != starter.placing[key]}
     labelled = with_planned(view, drawn)
@@ -57,25 +49,28 @@ def as_plan(view: SideView, starter: Bicycle) -> SideView:
     return replace(labelled, findings=(*kept, *told), placing=measured)
 
 
-def _measured(role: TubeRole, view: SideView, bicycle: Bicycle) -> _AsDrawn | None:
-    """How a tube of the plan is drawn; None where it is not, and where the drawing must show it."""
+def _measured(role: TubeRole, view: SideView, bicycle: Bicycle) -> dict[str, float] | None:
+    """The items that a tube of the plan as drawn measures; None where the drawing must show it and does not."""
     try:
         paths: Paths = side_paths(bicycle)
     except ModelError:
         paths = {}
     items = _bow(role, view, bicycle)
     path = paths.get(role.name)
-    if not is_otherwise(role) or path is None or _length(path) < LEAST_LENGTH:
-        return _AsDrawn(Candidate((0.0, 0.0), (1.0, 0.0)), items | _shoulder(role, view, bicycle))
-    found = [
-        _AsDrawn(line, items | places)
-        for line in _lines(role, view, bicycle)
-        if (places := _places(role, line, bicycle, paths)) is not None
-    ]
     shoulder = _shoulder(role, view, bicycle)
+    if not is_otherwise(role) or path is None or _length(path) < LEAST_LENGTH:
+        return items | shoulder
     if shoulder or _on_a_member(view, path):
-        return _AsDrawn(Candidate((0.0, 0.0), (1.0, 0.0)), items | shoulder)
-    return max(found, key=lambda one: one.line.length, default=None)
+        return items | shoulder
+    found = []
+    for line in _lines(role, view, bicycle):
+        places = _places(role, line, bicycle, paths)
+        if places is not None:
+            found.append((line.length, places))
+    if not found:
+        return None
+    _, longest = max(found, key=lambda one: one[0])
+    return items | longest
 
 
 def _on_a_member(view: SideView, path: Sequence[Sequence[float]]) -> bool:
@@ -144,12 +139,10 @@ def _place(
     if shapely.distance(shapely.LineString(host), shapely.Point(at)) > AT_HOST:
         return None
     items = {item.key: item for item in bicycle.plan.items}
-    item = items.get(str(place.at).strip("{}"))
+    item = items.get(str(place.at))
     if item is None or place.crossing:
         return {}
-    value = where_on(host, line, at)
-    if place.from_end:
-        value = float(np.hypot(*np.diff(host, axis=0).T).sum()) - value
+    value = measured_on(host, place, line, at)
     low, high = item.limits
     return {item.key: value} if low <= value <= high else None
 
@@ -165,7 +158,7 @@ def _bow(role: TubeRole, view: SideView, bicycle: Bicycle) -> dict[str, float]:
     course = view.paths.get(role.name)
     if role.bend is None or course is None or role.bend.outwards:
         return {}
-    key = str(role.bend.sagitta).strip("{}")
+    key = str(role.bend.sagitta)
     if key not in bicycle.placing:
         return {}
     return {key: bows_at(course)(MIDDLE)}
@@ -178,7 +171,7 @@ def _shoulder(role: TubeRole, view: SideView, bicycle: Bicycle) -> dict[str, flo
     if not drawn or not isinstance(end, AtJoint):
         return {}
     joint = dict(bicycle.plan.joints).get(_joint(end))
-    key = str(getattr(joint, "at", "")).strip("{}")
+    key = str(getattr(joint, "at", ""))
     return {key: drawn} if key in bicycle.placing else {}
 
 

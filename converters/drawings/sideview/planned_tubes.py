@@ -315,7 +315,7 @@ def _shown(
     for place, at in zip(sought.role.ends, (sought.line.p, sought.line.q), strict=True):
         path = paths.get(place.tube) if isinstance(place, Along) else None
         if isinstance(place, Along) and path is not None:
-            at_host, _ = _measured_on(np.array(path)[:, :2], place, sought.line, drawn.line, at)
+            at_host = measured_on(np.array(path)[:, :2], place, drawn.line, at)
             words.append(f"{_label(bicycle, place)} {at_host:.1f} mm")
     where = f": {'; '.join(words)}" if words else ""
     return Finding(
@@ -365,27 +365,25 @@ def _end(
         miss = abs(tube.lateral(at))
         joint = spoken(place.words.partition(" ")[0])
         return f"its line passes the {joint} at {miss:.1f} mm", miss > PAST_JOINT
-    drawn, placed = _measured_on(np.array(path)[:, :2], place, sought, tube, at)
+    host = np.array(path)[:, :2]
+    drawn = measured_on(host, place, tube, at)
+    placed = measured_on(host, place, sought, at)
     label = _label(bicycle, place)
     off = abs(drawn - placed) > ALIKE
     return f"{label} {drawn:.1f} mm on the drawing, {placed:.1f} mm in the sheet", off
 
 
-def _measured_on(
-    host: Array, place: Along, sought: Candidate, tube: Candidate, at: Vec
-) -> tuple[float, float]:
-    """How far along its host a tube's end is drawn and placed, mm, counted as the place counts."""
-    drawn = where_on(host, tube, at)
-    placed = where_on(host, sought, at)
+def measured_on(host: Array, place: Along, tube: Candidate, at: Vec) -> float:
+    """How far along its host a tube's end lies, mm, counted as the place counts."""
+    along = where_on(host, tube, at)
     if not place.from_end:
-        return drawn, placed
-    length = float(np.hypot(*np.diff(host, axis=0).T).sum())
-    return length - drawn, length - placed
+        return along
+    return float(np.hypot(*np.diff(host, axis=0).T).sum()) - along
 
 
 def _label(bicycle: Bicycle, place: Along) -> str:
     """The item that places a tube's end, or the tube on which it lies."""
-    key = str(place.at).strip("{}")
+    key = str(place.at)
     labels = {item.key: item.label for item in bicycle.plan.items}
     if place.from_end:
         start = "end"
