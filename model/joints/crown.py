@@ -36,6 +36,7 @@ from .law import (
     data_rows,
     nearest_studied,
     outside_study,
+    row_matrix,
     scale_of,
 )
 from .shape import JointKind
@@ -43,7 +44,6 @@ from .surface import Surface, fit, relative
 
 CrownPart = Literal["blade", "steerer"]
 FILE = "crown_joints.csv"
-_NAMES = ("u1", "u2", "u3", "r1", "r2", "r3")
 # From the study's axes (along the crown outwards, up the steerer, across) to a joint's, its second axis down the blade.
 _DOWN = np.kron(np.eye(2), np.diag([1.0, -1.0, -1.0]))
 _STEERERS = (
@@ -294,8 +294,10 @@ def crown_rows() -> Sequence[CrownRow]:
 def _row(row: dict[str, str]) -> CrownRow:
     ratios = np.array([float(row[column]) for column in _COLUMNS])
     wide, over_wall, wall_ratio, lean = ratios[:4]
-    blade = _DOWN @ _matrix(row, "b") @ _DOWN + beam_inside(wide, over_wall, wall_ratio, 90 - lean)
-    steerer = _matrix(row, "s") + beam_inside(ratios[5], over_wall, ratios[6], 90.0)
+    blade = _DOWN @ row_matrix(row, "b") @ _DOWN + beam_inside(
+        wide, over_wall, wall_ratio, 90 - lean
+    )
+    steerer = row_matrix(row, "s") + beam_inside(ratios[5], over_wall, ratios[6], 90.0)
     numbers = [block_numbers(blade[np.ix_(block, block)]) for block in BLOCKS]
     bend = _beam_turn(ratios)
     of_steerer = [
@@ -305,13 +307,3 @@ def _row(row: dict[str, str]) -> CrownRow:
     ]
     turns = np.array([blade[3, 3], blade[5, 5]]) / bend
     return CrownRow(ratios, np.array(numbers, dtype=float), np.array(of_steerer), turns)
-
-
-def _matrix(row: dict[str, str], letter: str) -> Array:
-    matrix = np.zeros((6, 6))
-    for i, one in enumerate(_NAMES):
-        for j, other in enumerate(_NAMES):
-            text = row.get(f"{letter}_{one}{other}")
-            if text is not None:
-                matrix[i, j] = matrix[j, i] = float(text)
-    return matrix

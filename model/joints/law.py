@@ -323,17 +323,23 @@ def data_rows(name: str) -> list[dict[str, str]]:
     return list(csv.DictReader(lines))
 
 
+def row_matrix(row: Mapping[str, str], letter: str) -> Array:
+    """(6, 6) compliance in the columns of a row that begin with a letter; those left out are nought."""
+    matrix = np.zeros((6, 6))
+    for i, one in enumerate(_DIRECTIONS):
+        for j, other in enumerate(_DIRECTIONS):
+            text = row.get(f"{letter}_{one}{other}")
+            if text is not None:
+                matrix[i, j] = matrix[j, i] = float(text)
+    return matrix
+
+
 def _row(row: dict[str, str]) -> StudyRow | None:
     ratios = np.array([float(row[column]) for _, _, column in _RATIOS])
     near, far = _foot(ratios[0], ratios[3])
     ratios[_DISTANCE] = min(ratios[_DISTANCE] - near, _FAR)
     ratios[_FAR_DISTANCE] = min(ratios[_FAR_DISTANCE] - far, _FAR)
-    matrix = np.zeros((6, 6))
-    for i, one in enumerate(_DIRECTIONS):
-        for j, other in enumerate(_DIRECTIONS):
-            text = row.get(f"c_{one}{other}")
-            if text is not None:
-                matrix[i, j] = matrix[j, i] = float(text)
+    matrix = row_matrix(row, "c")
     walls = matrix + beam_inside(*ratios[:4])
     found = [block_numbers(walls[np.ix_(block, block)]) for block in BLOCKS]
     numbers = [five for five in found if five is not None]

@@ -7,7 +7,6 @@ crown in the same file of finished ones.
 from __future__ import annotations
 
 import argparse
-import csv
 import os
 from collections.abc import Sequence
 from dataclasses import asdict, dataclass
@@ -20,13 +19,11 @@ from ...model.arrays import Array
 from .crown import CrownJoint, crown_compliances, crown_mesh
 from .designs import CROWN, Place, crown_places
 from .meshing import mesher_version
-from .study import DATA, KEPT, extrapolated, read_kept, run
+from .study import DATA, KEPT, block_columns, extrapolated, read_kept, run, write_rows
 
 SIZES = (0.11, 0.08)  # of the triangles, over the root of blade's and crown's diameter
 COUNT = 64
 FILE = DATA / "crown_joints.csv"
-# Movements and turns about: x along the crown outwards, y up the steerer, z across both.
-_NAMES = ("u1", "u2", "u3", "r1", "r2", "r3")
 
 
 @dataclass(frozen=True)
@@ -82,14 +79,8 @@ def write_file(kept: Path) -> int:
     records = [record for record in read_kept(kept) if "crown" in record and "blade" in record]
     records.sort(key=lambda record: record["crown"]["number"])
     rows = [_row(record) for record in records]
-    if not rows:
-        return 0
-    with FILE.open("w", newline="") as out:
-        for line in _head(len(rows)):
-            out.write(f"# {line}\n")
-        writer = csv.writer(out, lineterminator="\n")
-        writer.writerow(rows[0])
-        writer.writerows(row.values() for row in rows)
+    if rows:
+        write_rows(FILE, _head(len(rows)), rows)
     return len(rows)
 
 
@@ -125,13 +116,7 @@ def _row(record: dict[str, Any]) -> dict[str, Any]:
 
 
 def _columns(letter: str, matrix: Array) -> dict[str, str]:
-    """What symmetry about the plane of crown and steerer leaves."""
-    columns = {}
-    for block in ((0, 1, 5), (2, 3, 4)):
-        for place, i in enumerate(block):
-            for j in block[place:]:
-                columns[f"{letter}_{_NAMES[i]}{_NAMES[j]}"] = f"{matrix[i, j]:.6g}"
-    return columns
+    return {name: f"{matrix[i, j]:.6g}" for name, i, j in block_columns(letter)}
 
 
 def main(arguments: Sequence[str] | None = None) -> None:

@@ -199,13 +199,13 @@ def read_kept(kept: Path) -> list[dict[str, Any]]:
         return [json.loads(line) for line in lines]
 
 
-def block_columns() -> list[tuple[str, int, int]]:
+def block_columns(letter: str = "c") -> list[tuple[str, int, int]]:
     """Name and place of the twelve compliances that symmetry about the plane of both axes leaves."""
     columns = []
     for block in (IN_PLANE, OUT_OF_PLANE):
         for place, i in enumerate(block):
             for j in block[place:]:
-                columns.append((f"c_{_NAMES[i]}{_NAMES[j]}", i, j))
+                columns.append((f"{letter}_{_NAMES[i]}{_NAMES[j]}", i, j))
     return columns
 
 
@@ -218,15 +218,20 @@ def write_data_file(kept: Path) -> int:
     # The pool finishes in any order; sorted, the file changes only where its joints do.
     records.sort(key=lambda record: _place(record["sample"]))
     rows = [_row(record) for record in records]
-    if not rows:
-        return 0  # too few for any family: the file stays as it was
-    with FILE.open("w", newline="") as out:
-        for line in _head(len(records)):
+    # too few for any family: the file stays as it was
+    if rows:
+        write_rows(FILE, _head(len(rows)), rows)
+    return len(rows)
+
+
+def write_rows(path: Path, head: Sequence[str], rows: Sequence[dict[str, Any]]) -> None:
+    """A data file: its head as comments, the columns' names, the rows."""
+    with path.open("w", newline="") as out:
+        for line in head:
             out.write(f"# {line}\n")
         writer = csv.writer(out, lineterminator="\n")
         writer.writerow(rows[0])
         writer.writerows(row.values() for row in rows)
-    return len(records)
 
 
 def read_data_file(path: Path) -> list[dict[str, Any]]:
