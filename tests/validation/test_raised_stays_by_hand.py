@@ -7,8 +7,7 @@ from memory), integrated here by Gauss's rule.
 """
 
 from dataclasses import replace
-from itertools import pairwise
-from math import asin, cos, hypot, pi, radians, sin, sqrt
+from math import asin, cos
 
 import numpy as np
 import pytest
@@ -18,12 +17,20 @@ from droptrail.model.frame.mesh import MeshOptions
 from droptrail.model.mechanics.frame_model import FrameModel, LoadCase
 from droptrail.model.mechanics.solve import solve
 from droptrail.model.tubes.known_plans import PLANS
-from droptrail.model.tubes.materials import find_material
 from droptrail.model.tubes.tube import Tube
 from droptrail.model.vibration.bare import bare_model
+from helpers_by_hand import (
+    SIDES,
+    SIDEWAYS,
+    STEEL,
+    HandFrame,
+    Starter,
+    assert_moves_as,
+    our_push,
+    ring,
+)
 from Pynite import FEModel3D
 
-STEEL = find_material("4130")
 # Outside diameter and wall, mm, of plain tubes, and how the tube table calls them.
 TUBES = {
     "head_tube": (36.0, 1.1),
@@ -35,14 +42,6 @@ TUBES = {
 }
 RAISED = 140.0  # mm up the seat tube
 APART = 30.0
-PUSH = {"FY": -300.0, "FZ": 200.0, "MX": 40_000.0}
-
-
-def ring(od: float, wall: float) -> tuple[float, float, float, float]:
-    """A, I, I, J of a tube."""
-    inside = od - 2 * wall
-    inertia = pi * (od**4 - inside**4) / 64
-    return pi * (od**2 - inside**2) / 4, inertia, inertia, 2 * inertia
 
 
 def ours() -> FrameModel:
@@ -58,77 +57,45 @@ def ours() -> FrameModel:
 
 
 def by_hand() -> FEModel3D:
-    """The starter's numbers, typed from its sheet; a rigid arm is a very stiff bar."""
-    head, seat = radians(71.5), radians(72.5)
-    up = np.array([-cos(head), sin(head), 0.0])
-    seat_up = np.array([-cos(seat), sin(seat), 0.0])
-    stack = 75.0 - 52.0 * cos(head) + (394.0 + 12.0 + 160.0) * sin(head)
-    top = np.array([384.0, stack, 0.0])
-    axle = np.array([-sqrt(450.0**2 - 75.0**2), 75.0, 0.0])
-    z = np.array([0.0, 0.0, 1.0])
+    typed = Starter.typed()
+    top = typed.top
     places = {
         "top": top,
-        "tt head": top - 35.0 * up,
-        "dt head": top - 120.0 * up,
-        "bottom": top - 160.0 * up,
+        "tt head": top - 35.0 * typed.up,
+        "dt head": top - 120.0 * typed.up,
+        "bottom": top - 160.0 * typed.up,
         "bb": np.zeros(3),
-        "raised": RAISED * seat_up,
-        "stay": 515.0 * seat_up,
-        "tt seat": 530.0 * seat_up,
-        "seat top": 560.0 * seat_up,
+        "raised": RAISED * typed.seat_up,
+        "stay": 515.0 * typed.seat_up,
+        "tt seat": 530.0 * typed.seat_up,
+        "seat top": 560.0 * typed.seat_up,
     }
-    for side, sign in (("R", 1.0), ("L", -1.0)):
-        places[f"raised{side}"] = places["raised"] + APART / 2 * sign * z
-        places[f"stay{side}"] = places["stay"] + 15.0 * sign * z
-        places[f"drop{side}"] = axle + 67.5 * sign * z
-    frame = FEModel3D()
-    for name, xyz in places.items():
-        frame.add_node(name, *map(float, xyz))
-    frame.add_material("steel", STEEL.E, STEEL.G, 0.29, 7.85e-9)
-    frame.add_material("rigid", 1e3 * STEEL.E, 1e3 * STEEL.G, 0.29, 0.0)
-    for name, size in TUBES.items():
-        frame.add_section(name, *ring(*size))
-    frame.add_section("arm", *ring(60.0, 10.0))
-
-    def bar(section: str, *nodes: str, material: str = "steel") -> None:
-        for i, j in pairwise(nodes):
-            frame.add_member(f"{section} {i} {j}", i, j, material, section)
-
-    bar("head_tube", "top", "tt head", "dt head", "bottom")
-    bar("top_tube", "tt seat", "tt head")
-    bar("down_tube", "bb", "dt head")
-    bar("seat_tube", "bb", "raised", "stay", "tt seat", "seat top")
+    for side, sign in SIDES:
+        places[f"raised{side}"] = places["raised"] + APART / 2 * sign * SIDEWAYS
+        places[f"stay{side}"] = places["stay"] + 15.0 * sign * SIDEWAYS
+        places[f"drop{side}"] = typed.axle() + 67.5 * sign * SIDEWAYS
+    made = HandFrame(places, TUBES)
+    made.bar("head_tube", "top", "tt head", "dt head", "bottom")
+    made.bar("top_tube", "tt seat", "tt head")
+    made.bar("down_tube", "bb", "dt head")
+    made.bar("seat_tube", "bb", "raised", "stay", "tt seat", "seat top")
     for side in "RL":
-        bar("arm", "raised", f"raised{side}", material="rigid")
-        bar("arm", "stay", f"stay{side}", material="rigid")
-        bar("chainstay", f"raised{side}", f"drop{side}")
-        bar("seatstay", f"stay{side}", f"drop{side}")
-        frame.def_support(f"drop{side}", *(True,) * 6)
-    for direction, size in PUSH.items():
-        frame.add_node_load("top", direction, size)
-    frame.analyze_linear(check_stability=False)
-    return frame
+        made.bar("arm", "raised", f"raised{side}")
+        made.bar("arm", "stay", f"stay{side}")
+        made.bar("chainstay", f"raised{side}", f"drop{side}")
+        made.bar("seatstay", f"stay{side}", f"drop{side}")
+    return made.pushed()
 
 
 def test_a_frame_with_raised_stays_moves_as_the_one_made_by_hand() -> None:
-    load = tuple(PUSH.get(name, 0.0) for name in ("FX", "FY", "FZ", "MX", "MY", "MZ"))
-    held = {f"rear_dropout_{side}": (1,) * 6 for side in ("right", "left")}
-    result = solve(ours(), [LoadCase("push", {"head_tube_top": load}, supports=held)])["push"]
-    frame = by_hand()
-    size = hypot(*result.displacement("head_tube_top")[:3])
-    for theirs, own in (
-        ("top", "head_tube_top"),
-        ("bb", "bottom_bracket"),
-        ("seat top", "seat_tube_top"),
-        ("raised", "chainstay_on_seat_tube"),
-    ):
-        node = frame.nodes[theirs]
-        moved = [getattr(node, f"D{axis}")["Combo 1"] for axis in "XYZ"]
-        turned = [getattr(node, f"R{axis}")["Combo 1"] for axis in "XYZ"]
-        found = result.displacement(own)
-        # stiffer arms lose more to rounding in the other program than these give
-        assert found[:3] == pytest.approx(moved, abs=2e-6 * size), own
-        assert found[3:] == pytest.approx(turned, abs=2e-6 * size / 100), own
+    names = {
+        "top": "head_tube_top",
+        "bb": "bottom_bracket",
+        "seat top": "seat_tube_top",
+        "raised": "chainstay_on_seat_tube",
+    }
+    # stiffer arms lose more to rounding in the other program than these give
+    assert_moves_as(our_push(ours()), by_hand(), names, share=2e-6)
 
 
 # --- a curved low tube -------------------------------------------------------------------------------------------

@@ -71,56 +71,48 @@ def arms_on_the_wrong_joint(patch: pytest.MonkeyPatch) -> None:
     )
 
 
-def hip_on_the_wrong_joint(patch: pytest.MonkeyPatch) -> None:
+def on_the_wrong_joint(patch: pytest.MonkeyPatch, joint: str) -> None:
+    """The rider's own spring holds the bicycle's lean."""
     right = shimmy.ShimmyBicycle._springs.fget
 
     def wrong(self: Any) -> Any:
         stiffness, damping = right(self)
-        stiffness["lean", "lean"] = stiffness.pop(("rider lean", "rider lean"), 0.0)
+        stiffness["lean", "lean"] = stiffness.pop((joint, joint), 0.0)
         return stiffness, damping
 
     patch.setattr(shimmy.ShimmyBicycle, "_springs", property(wrong))
 
 
-def need_off_by_a_hundredth(patch: pytest.MonkeyPatch) -> None:
-    right = hands._Bar.asked
-
-    def wrong(bar: Any) -> Any:
-        damping, hz = right(bar)
-        return 1.01 * damping, hz
-
-    patch.setattr(hands._Bar, "asked", wrong)
-
-
-def spare_off_by_a_hundredth(patch: pytest.MonkeyPatch) -> None:
-    right = hands._Bar.spare
-
-    def wrong(bar: Any) -> Any:
-        damping, hz = right(bar)
-        return 1.01 * damping, hz
-
-    patch.setattr(hands._Bar, "spare", wrong)
-
-
-def frequency_off_by_a_hundredth(patch: pytest.MonkeyPatch) -> None:
-    right = hands._Bar.asked
-
-    def wrong(bar: Any) -> Any:
-        damping, hz = right(bar)
-        return damping, 1.01 * hz
-
-    patch.setattr(hands._Bar, "asked", wrong)
+def hip_on_the_wrong_joint(patch: pytest.MonkeyPatch) -> None:
+    on_the_wrong_joint(patch, "rider lean")
 
 
 def spine_on_the_wrong_joint(patch: pytest.MonkeyPatch) -> None:
-    right = shimmy.ShimmyBicycle._springs.fget
+    on_the_wrong_joint(patch, "rider twist")
 
-    def wrong(self: Any) -> Any:
-        stiffness, damping = right(self)
-        stiffness["lean", "lean"] = stiffness.pop(("rider twist", "rider twist"), 0.0)
-        return stiffness, damping
 
-    patch.setattr(shimmy.ShimmyBicycle, "_springs", property(wrong))
+def off_by_a_hundredth(patch: pytest.MonkeyPatch, answer: str, place: int) -> None:
+    """One of the two numbers, damping and frequency, that the bar answers with."""
+    right = getattr(hands._Bar, answer)
+
+    def wrong(bar: Any) -> Any:
+        numbers = list(right(bar))
+        numbers[place] = 1.01 * numbers[place]
+        return tuple(numbers)
+
+    patch.setattr(hands._Bar, answer, wrong)
+
+
+def need_off_by_a_hundredth(patch: pytest.MonkeyPatch) -> None:
+    off_by_a_hundredth(patch, "asked", 0)
+
+
+def spare_off_by_a_hundredth(patch: pytest.MonkeyPatch) -> None:
+    off_by_a_hundredth(patch, "spare", 0)
+
+
+def frequency_off_by_a_hundredth(patch: pytest.MonkeyPatch) -> None:
+    off_by_a_hundredth(patch, "asked", 1)
 
 
 def tyre_without_its_lag(patch: pytest.MonkeyPatch) -> None:
