@@ -36,3 +36,14 @@ def small_search(
 def brute_force(search):
     """(variants, figures) by the full solver, one after the other."""
     return np.array([search.in_full(number) for number in range(search.size)])
+
+
+def chosen_in_full(options, choice, results_with):
+    """Every figure of one choice by the full solver, turns in radians. results_with : tubes -> results by case."""
+    chosen = {f.tube: f.options[k] for f, k in zip(options.families, choice, strict=True)}
+    results = results_with(chosen)
+    return [
+        np.radians(value) if measure.unit == "deg" else value
+        for case in options.cases
+        for measure, value in zip(case.measures, results[case.name].measured.values(), strict=True)
+    ]

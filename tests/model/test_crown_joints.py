@@ -22,6 +22,7 @@ from droptrail.model.tubes.known_plans import PLANS
 from droptrail.model.tubes.tube import Tube
 from droptrail.validation.opensees import available, cross_check
 from helpers_bicycle import grown, tourer
+from helpers_search import chosen_in_full
 
 CASES = ("iso_fork_forward", "iso_steerer_torque", "side_push", "brake_front_disc")
 needs_opensees = pytest.mark.skipif(available() is not None, reason=str(available()))
@@ -137,17 +138,11 @@ def test_the_fast_search_is_the_full_solver():
     quick = grid.measured(0, grid.size)
     picks = grid.choices(np.arange(grid.size))
     for number in range(grid.size):
-        chosen = {
-            f.tube: f.options[k] for f, k in zip(options.families, picks[number], strict=True)
-        }
-        results = solved(replace(bicycle, tubes={**bicycle.tubes, **chosen}), names)
-        full = [
-            np.radians(value) if measure.unit == "deg" else value
-            for case in options.cases
-            for measure, value in zip(
-                case.measures, results[case.name].measured.values(), strict=True
-            )
-        ]
+        full = chosen_in_full(
+            options,
+            picks[number],
+            lambda tubes: solved(replace(bicycle, tubes={**bicycle.tubes, **tubes}), names),
+        )
         assert quick[:, number] == pytest.approx(full, rel=1e-8)
 
 

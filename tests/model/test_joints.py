@@ -34,6 +34,7 @@ from droptrail.model.vibration.modes import modes
 from droptrail.model.vibration.setup import vibration_model
 from droptrail.validation.opensees import available, cross_check, modes_opensees
 from helpers_bicycle import grown, tourer
+from helpers_search import chosen_in_full
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -463,17 +464,11 @@ def test_the_fast_search_is_the_full_solver_with_joints_too():
     assert np.allclose(grid.measured_list(picks), quick, rtol=1e-12)
     assert np.array_equal(grid.measured(3, grid.size - 2), quick[:, 3:-2])
     for number in (0, 4, 7, grid.size - 1):
-        chosen = {
-            f.tube: f.options[k] for f, k in zip(options.families, picks[number], strict=True)
-        }
-        results = bicycle_results(replace(BARE, tubes={**t, **chosen}))
-        full = [
-            np.radians(value) if measure.unit == "deg" else value
-            for case in options.cases
-            for measure, value in zip(
-                case.measures, results[case.name].measured.values(), strict=True
-            )
-        ]
+        full = chosen_in_full(
+            options,
+            picks[number],
+            lambda tubes: bicycle_results(replace(BARE, tubes={**t, **tubes})),
+        )
         assert quick[:, number] == pytest.approx(full, rel=1e-8)
 
 
