@@ -22,7 +22,7 @@ HERE = Path(__file__).resolve().parent
 sys.path[:0] = [str(HERE.parent), str(HERE.parent / "tests")]
 
 import numpy as np  # noqa: E402  (after the thread setting)
-from droptrail.converters.drawings.sideview.recognise import read_side_view  # noqa: E402
+from droptrail.converters.drawings.sideview.read import read_side_view  # noqa: E402
 from helpers_dxf import DxfText  # noqa: E402
 from helpers_habits import Habit, draw, place, random_drawn_frame  # noqa: E402
 

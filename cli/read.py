@@ -16,7 +16,7 @@ from .options import force_option, input_argument, json_option, read, reading_op
 
 if TYPE_CHECKING:
     from ..converters.drawings.drawing import Curve
-    from ..converters.drawings.sideview.recognise import SideView
+    from ..converters.drawings.sideview.side_view import SideView
     from ..model.findings import Finding
 
 MANY = 60  # a longer list of left-out lines is summed up by reason

@@ -5,9 +5,9 @@ from .analysis import analyse as analyse
 from .analysis import model_and_cases as model_and_cases
 from .drawings.drawing import Drawing as Drawing
 from .drawings.dxf.read_dxf import read_dxf as read_dxf
-from .drawings.sideview.recognise import SideView as SideView
-from .drawings.sideview.recognise import read_side_view as read_side_view
+from .drawings.sideview.read import read_side_view as read_side_view
 from .drawings.sideview.recognise import recognise as recognise
+from .drawings.sideview.side_view import SideView as SideView
 from .files.case_toml import read_cases as read_cases
 from .files.choice.catalogue import load_catalogue as load_catalogue
 from .files.choice.variants_table import choices as choices

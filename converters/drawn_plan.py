@@ -17,7 +17,7 @@ from ..model.words import spoken
 
 # drawings are slow to import; a command on a sheet must not pay for them
 if TYPE_CHECKING:
-    from .drawings.sideview.recognise import SideView
+    from .drawings.sideview.side_view import SideView
     from .files.fitsheet.statements import FitSheet
 
 PLACED_ALIKE = 1.0  # mm between a joint as drawn and as the plan places it

@@ -24,7 +24,7 @@ from .files.fitsheet.endings import OTHER_PROGRAMS, SHEET_ENDINGS
 
 if TYPE_CHECKING:
     from .drawings.labelling.doubt import InDoubtError
-    from .drawings.sideview.recognise import SideView
+    from .drawings.sideview.side_view import SideView
     from .files.fitsheet.bicycle import SheetReading
     from .files.fitsheet.table import SheetTables
 
@@ -254,7 +254,7 @@ def _from_model(path: Path) -> Reading:
 def _from_drawing(path: Path, sheet: Path | None, options: ReadOptions) -> Reading:
     from .drawings.labelling.doubt import InDoubtError
     from .drawings.sideview.planned_tubes import with_planned
-    from .drawings.sideview.recognise import read_side_view
+    from .drawings.sideview.read import read_side_view
     from .files.fitsheet.bicycle import bicycle_from_sheet, read_fit_sheet
 
     table = None if sheet is None else read_fit_sheet(sheet)
@@ -351,7 +351,7 @@ def _with_sheet(
     plan: FramePlan | None,
 ) -> "InDoubtError":
     """A doubt with the sheet's word: which reading it agrees with, or the lengths that the lines leave open."""
-    from .drawings.sideview.recognise import read_side_view
+    from .drawings.sideview.read import read_side_view
 
     stated = _stated(sheet, options)
     known = {name: getattr(stated, name) for name in doubt.asked} if stated else {}

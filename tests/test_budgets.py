@@ -14,7 +14,7 @@ from pathlib import Path
 
 import pytest
 from droptrail.converters.analysis import analyse
-from droptrail.converters.drawings.sideview.recognise import read_side_view
+from droptrail.converters.drawings.sideview.read import read_side_view
 from droptrail.converters.files.strict_toml import read_toml
 from droptrail.converters.inputs import read_input
 from droptrail.model.errors import FrameError, InputError

@@ -10,7 +10,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 from droptrail.cli.main import main
-from droptrail.converters.drawings.sideview.recognise import read_side_view
+from droptrail.converters.drawings.sideview.read import read_side_view
 from droptrail.converters.files.model_file.write_model import save_model
 from droptrail.converters.inputs import read_input
 from droptrail.converters.showing.picture.energy import by_tube

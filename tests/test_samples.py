@@ -8,7 +8,7 @@ from pathlib import Path
 
 import ezdxf
 import pytest
-from droptrail.converters.drawings.sideview.recognise import read_side_view
+from droptrail.converters.drawings.sideview.read import read_side_view
 from droptrail.converters.files.fitsheet.bicycle import bicycle_from_sheet, read_fit_sheet
 from droptrail.converters.files.fitsheet.write_sheet import starter_bicycle
 from droptrail.converters.inputs import read_input

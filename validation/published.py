@@ -12,7 +12,7 @@ from pathlib import Path
 
 import numpy as np
 
-from ..converters.drawings.sideview.recognise import read_side_view
+from ..converters.drawings.sideview.read import read_side_view
 from ..model.arrays import Array
 from ..model.frame.mitre import mitre_line
 from ..model.geometry.dimensions import FrameDimensions

@@ -7,7 +7,7 @@ import sys
 
 import numpy as np
 import pytest
-from droptrail.converters.drawings.sideview.recognise import read_side_view
+from droptrail.converters.drawings.sideview.read import read_side_view
 from droptrail.converters.files.fitsheet.bicycle import read_fit_sheet
 from helpers_browser import Watched, browser
 from helpers_habits import Habit, draw, place, random_drawn_frame

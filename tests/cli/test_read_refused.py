@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from droptrail.cli.main import main
 from droptrail.converters.drawings.labelling.doubt import InDoubtError
-from droptrail.converters.drawings.sideview.recognise import read_side_view
+from droptrail.converters.drawings.sideview.read import read_side_view
 from helpers_habits import Habit, draw, place, random_drawn_frame
 
 

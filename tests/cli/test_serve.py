@@ -14,7 +14,7 @@ from droptrail.cli import serve_app, serve_guard
 from droptrail.cli.main import main
 from droptrail.cli.serve import HOST, _listening
 from droptrail.cli.serve_app import _for_the_page, application
-from droptrail.converters.drawings.sideview.recognise import read_side_view
+from droptrail.converters.drawings.sideview.read import read_side_view
 from droptrail.model.errors import InputError
 
 TOKEN = "a-token-of-this-test"

@@ -12,7 +12,7 @@ from pathlib import Path
 
 import pytest
 from droptrail.converters.drawings.sideview.explain import explain
-from droptrail.converters.drawings.sideview.recognise import read_side_view
+from droptrail.converters.drawings.sideview.read import read_side_view
 from droptrail.model.errors import InputError
 
 FOLDER = Path(__file__).parents[1] / "data" / "dxf_programs"

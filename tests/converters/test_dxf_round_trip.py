@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from droptrail.converters.drawings.sideview.recognise import read_side_view
+from droptrail.converters.drawings.sideview.read import read_side_view
 from droptrail.converters.files.drafting.dxf_paper import DxfPaper
 from droptrail.converters.files.drafting.frame import draw_frame, side_view
 from droptrail.converters.files.fitsheet.bicycle import bicycle_from_sheet, read_fit_sheet

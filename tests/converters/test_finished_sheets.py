@@ -7,7 +7,8 @@ import ezdxf
 import numpy as np
 import pytest
 from droptrail.converters.drawings.dxf.read_dxf import read_dxf
-from droptrail.converters.drawings.sideview.recognise import SideView, read_side_view
+from droptrail.converters.drawings.sideview.read import read_side_view
+from droptrail.converters.drawings.sideview.side_view import SideView
 from droptrail.model.errors import InputError
 from helpers_finish import HIDDEN, SIXTEENTH, SOLIDS, Finish, plain_sheet, random_finish, write
 from helpers_habits import DrawnFrame, random_drawn_frame

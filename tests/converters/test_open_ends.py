@@ -12,7 +12,8 @@ import numpy as np
 import pytest
 from droptrail.converters.drawings.drawing import Note
 from droptrail.converters.drawings.labelling.doubt import InDoubtError
-from droptrail.converters.drawings.sideview.recognise import SideView, recognise
+from droptrail.converters.drawings.sideview.recognise import recognise
+from droptrail.converters.drawings.sideview.side_view import SideView
 from droptrail.converters.inputs import ReadOptions, read_input
 from droptrail.converters.showing.report.doubt import doubt_picture
 from droptrail.model.errors import InputError

@@ -11,7 +11,9 @@ from pathlib import Path
 import pytest
 from droptrail.converters.drawings.dxf.read_dxf import read_dxf
 from droptrail.converters.drawings.labelling.doubt import InDoubtError
-from droptrail.converters.drawings.sideview.recognise import SideView, read_side_view, recognise
+from droptrail.converters.drawings.sideview.read import read_side_view
+from droptrail.converters.drawings.sideview.recognise import recognise
+from droptrail.converters.drawings.sideview.side_view import SideView
 from droptrail.converters.files.fitsheet.bicycle import bicycle_from_sheet, read_fit_sheet
 from droptrail.converters.inputs import ReadOptions, read_input
 from helpers_plan_drawings import KINDS, PlanDrawing, plan_drawing

@@ -4,7 +4,7 @@ from itertools import combinations
 
 import ezdxf
 import pytest
-from droptrail.converters.drawings.sideview.recognise import read_side_view
+from droptrail.converters.drawings.sideview.read import read_side_view
 from droptrail.converters.files.drafting.frame import draw_frame
 from droptrail.converters.files.drafting.plot import LEGIBLE, SCALES, SHEETS
 from droptrail.model.errors import InputError

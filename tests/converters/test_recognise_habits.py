@@ -11,7 +11,9 @@ import numpy as np
 import pytest
 from droptrail.converters.drawings.drawing import Curve, Drawing
 from droptrail.converters.drawings.dxf.read_dxf import read_dxf
-from droptrail.converters.drawings.sideview.recognise import SideView, read_side_view, recognise
+from droptrail.converters.drawings.sideview.read import read_side_view
+from droptrail.converters.drawings.sideview.recognise import recognise
+from droptrail.converters.drawings.sideview.side_view import SideView
 from droptrail.model.errors import InputError
 from droptrail.model.geometry.statements import FIELDS
 from helpers_habits import EXTRAS, Habit, draw, place, random_drawn_frame

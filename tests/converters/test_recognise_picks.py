@@ -6,7 +6,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from droptrail.converters.drawings.drawing import Drawing
-from droptrail.converters.drawings.sideview.recognise import SideView, recognise
+from droptrail.converters.drawings.sideview.recognise import recognise
+from droptrail.converters.drawings.sideview.side_view import SideView
 from droptrail.model.errors import InputError, ModelError
 from droptrail.model.geometry.dimensions import Point
 from helpers_habits import DrawnFrame, Habit, Sheet, draw, place, random_drawn_frame

@@ -7,7 +7,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from droptrail.converters.drawings.drawing import Drawing
-from droptrail.converters.drawings.sideview.recognise import SideView, recognise
+from droptrail.converters.drawings.sideview.recognise import recognise
+from droptrail.converters.drawings.sideview.side_view import SideView
 from droptrail.model.errors import InputError
 from droptrail.model.geometry.dimensions import FrameDimensions
 from droptrail.model.geometry.statements import FIELDS

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 from droptrail.converters.drawings.drawing import Curve
 from droptrail.converters.drawings.dxf.read_dxf import read_dxf
-from droptrail.converters.drawings.sideview.recognise import read_side_view
+from droptrail.converters.drawings.sideview.read import read_side_view
 from droptrail.model.errors import InputError
 from helpers_habits import DrawnFrame, Habit, Item, draw, random_drawn_frame
 from helpers_regions import Drawn, Flat

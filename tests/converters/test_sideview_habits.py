@@ -8,7 +8,9 @@ from collections import Counter
 
 import numpy as np
 import pytest
-from droptrail.converters.drawings.sideview.recognise import SideView, read_side_view, recognise
+from droptrail.converters.drawings.sideview.read import read_side_view
+from droptrail.converters.drawings.sideview.recognise import recognise
+from droptrail.converters.drawings.sideview.side_view import SideView
 from droptrail.model.errors import InputError
 from droptrail.model.geometry.dimensions import FrameDimensions
 from helpers_habits import EXTRAS, Habit, Placed, draw, place, random_drawn_frame

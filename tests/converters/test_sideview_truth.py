@@ -9,7 +9,7 @@ import json
 from pathlib import Path
 
 import pytest
-from droptrail.converters.drawings.sideview.recognise import read_side_view
+from droptrail.converters.drawings.sideview.read import read_side_view
 from droptrail.model.errors import InputError
 
 DATA = Path(__file__).parents[1] / "data"

@@ -11,7 +11,8 @@ import numpy as np
 import pytest
 from droptrail.converters.drawings.dxf.read_dxf import read_dxf
 from droptrail.converters.drawings.labelling.doubt import InDoubtError
-from droptrail.converters.drawings.sideview.recognise import SideView, recognise
+from droptrail.converters.drawings.sideview.recognise import recognise
+from droptrail.converters.drawings.sideview.side_view import SideView, Told
 from droptrail.converters.drawings.sideview.tandem import recognise_tandem
 from droptrail.converters.files.drafting.frame import draw_frame
 from droptrail.converters.files.fitsheet.write_sheet import plan_starter
@@ -45,7 +46,7 @@ BETWEEN = {"boom_tube", "stoker_seat_tube", "stoker_top_tube", "lateral", "front
 
 def view_of(drawn: TandemDrawing, pick: dict[str, str] | None = None) -> SideView:
     unit = "mm" if drawn.placed.scale == 1.0 else "inch"
-    return recognise_tandem(drawn.placed.drawing(), PLAN, (unit, None, None, pick, frozenset()))
+    return recognise_tandem(drawn.placed.drawing(), PLAN, Told(units=unit, pick=pick))
 
 
 def wrong(view: SideView, drawn: TandemDrawing) -> list[str]:
@@ -207,7 +208,7 @@ def test_a_single_bicycle_is_no_tandem_whatever_the_plan_says() -> None:
     drawing = place(draw(frame, Habit(), np.random.default_rng(1))).drawing()
     recognise(drawing)
     with pytest.raises(InputError, match="no stoker seat tube found whose foot a boom tube joins"):
-        recognise_tandem(drawing, PLAN, (None, None, None, None, frozenset()))
+        recognise_tandem(drawing, PLAN, Told())
 
 
 def test_a_plan_is_named_once(tmp_path: Path) -> None:
@@ -229,8 +230,8 @@ def test_the_stokers_tubes_can_be_picked() -> None:
         c.layer: c.handle for c in drawn.curves if c.layer in ("BOOM_TUBE", "STOKER_SEAT_TUBE")
     }
     picked = {"boom_tube": handles["BOOM_TUBE"], "stoker_seat_tube": handles["STOKER_SEAT_TUBE"]}
-    view = recognise_tandem(drawn, PLAN, (None, None, None, picked, frozenset()))
+    view = recognise_tandem(drawn, PLAN, Told(pick=picked))
     assert view.dimensions.rear_bracket == pytest.approx((-705.0, 0.0), abs=1e-3)
     wheel = next(c.handle for c in drawn.curves if c.layer == "TOP_TUBE")
     with pytest.raises(InputError, match=f"--pick stoker_seat_tube={wheel}|no stoker seat tube"):
-        recognise_tandem(drawn, PLAN, (None, None, None, {"stoker_seat_tube": wheel}, frozenset()))
+        recognise_tandem(drawn, PLAN, Told(pick={"stoker_seat_tube": wheel}))

@@ -14,7 +14,9 @@ import numpy as np
 import pytest
 from droptrail.converters.drawings.drawing import Curve, Drawing
 from droptrail.converters.drawings.labelling.doubt import InDoubtError
-from droptrail.converters.drawings.sideview.recognise import SideView, read_side_view, recognise
+from droptrail.converters.drawings.sideview.read import read_side_view
+from droptrail.converters.drawings.sideview.recognise import recognise
+from droptrail.converters.drawings.sideview.side_view import SideView
 from droptrail.model.errors import InputError
 from helpers_habits import DrawnFrame, place
 from helpers_sheets import Full, draw_sheet, random_sheet

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 from droptrail.converters.drawings.drawing import Drawing, Note
-from droptrail.converters.drawings.sideview.recognise import read_side_view
+from droptrail.converters.drawings.sideview.read import read_side_view
 from droptrail.converters.drawings.sideview.written import claims, written_findings
 from helpers_bicycle import tourer_dimensions
 from helpers_finish import Finish, plain_sheet, write

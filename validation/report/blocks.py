@@ -5,7 +5,7 @@ from dataclasses import replace
 from typing import Any
 
 from ...converters.drawings.sideview.explain import explain, left_out_summary
-from ...converters.drawings.sideview.recognise import SideView
+from ...converters.drawings.sideview.side_view import SideView
 from ...converters.inputs import Reading
 from ...converters.showing.choice.held_table import held_table
 from ...converters.showing.report.drawing import side_view_figure

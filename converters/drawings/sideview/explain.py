@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 from ....model.words import spoken
 from .labels import TextLabel
-from .recognise import SideView
+from .side_view import SideView
 
 # Members first, in the order a builder names them; what was left out comes last.
 _ORDER = (

@@ -17,7 +17,7 @@ from ..linework.plane import Vec
 from .bows import MIDDLE, bows_at
 from .free_lines import LEAST_LENGTH, OPENING, FreeTube, tubes_of
 from .planned_tubes import DRAWN_AS, is_otherwise, measured_on, shoulder_drawn, with_planned
-from .recognise import SideView
+from .side_view import SideView
 
 AT_JOINT = 10.0  # mm by which the line of a tube may miss the joint it ends at
 AT_HOST = 60.0  # mm short of its host's axis that a tube's line may end

@@ -24,7 +24,7 @@ from ..linework.plane import Vec
 from .bows import MIDDLE, STRAIGHT, bow_words, bows_at, greatest_bow
 from .free_lines import LEAST_LENGTH, OPENING, FreeLines, FreeTube, tubes_of, where_on
 from .labels import TextLabel
-from .recognise import SideView
+from .side_view import SideView
 
 SEEK = 80.0  # mm beside its place in which a tube is looked for
 SLANT = 0.15  # sine of the angle to it

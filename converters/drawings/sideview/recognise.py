@@ -1,23 +1,16 @@
 """A drawing's curves become a side view: members recognised, dimensions measured, doubts named.
 
-    view = read_side_view("frame.dxf")
-    view.dimensions.trail, view.precision.trail, view.findings
-
 Stages, each a module: curves -> pieces and rounds (pieces, rounds) -> strokes -> poses ->
 candidates per member -> search -> choice -> members in mm -> nodes and dimensions -> checks and labels.
 """
 
 from collections.abc import Mapping
 from contextlib import suppress
-from dataclasses import dataclass, field, replace
+from dataclasses import replace
 from math import hypot
-from pathlib import Path
 
-from ....model.arrays import Array
 from ....model.errors import InputError, ModelError
-from ....model.findings import Finding
 from ....model.geometry.dimensions import FrameDimensions
-from ....model.tubes.plan import FramePlan
 from ....model.uncollected import uncollected
 from ..drawing import Drawing
 from ..labelling.choice import Choice, choose
@@ -40,14 +33,15 @@ from ..linework.rounds import (
 )
 from .checks import findings
 from .checks_wheels import BEAD_SEATS, QUARTER, RIM_INSIDE, refuse_missing_tyre
-from .free_lines import NO_LINES, FreeLines, free_lines
+from .free_lines import free_lines
 from .further_tubes import apart_from_members, further_findings, further_tubes, off_members
 from .gaps import gaps
-from .labels import TextLabel, labels
+from .labels import labels
 from .leftovers import second_lines
 from .member_lines import member_extents, member_lines, member_paths, node_points
 from .open_ends import refuse_open_ends
-from .precision import Precision, grid, precision, precision_findings, resolution
+from .precision import grid, precision, precision_findings, resolution
+from .side_view import SideView, Told, Transform
 from .stretch import stretch_of
 from .units import ScaleDecision, decide_scale
 from .written import written_findings
@@ -63,98 +57,6 @@ DIAMETERS = (
     "fork_blade",
     "bb_shell",
 )
-
-
-# units, scale, layers, picks and loose members, as `recognise` takes them
-How = tuple[
-    str | None,
-    float | None,
-    Mapping[str, str] | None,
-    Mapping[str, str] | None,
-    frozenset[str],
-]
-
-
-@dataclass(frozen=True)
-class Transform:
-    """How the drawing was turned into the bicycle's axes (origin bottom bracket, x forward, y up, mm).
-
-    rotation_deg: the bicycle's forward direction in the drawing, or backward when mirrored; mirrored: it faces
-    left; flipped: it stands on its head; offset: the bottom bracket in drawing units.
-    """
-
-    mm_per_unit: float
-    rotation_deg: float
-    mirrored: bool
-    flipped: bool
-    offset: Vec
-
-
-@dataclass(frozen=True)
-class SideView:
-    """A recognised side view.
-
-    dimensions : exact measured values; optional ones None when not drawn. diameters : outside diameters by tube,
-    None where only a centre-line is drawn. rim_radii : "front", "rear", None when not drawn. labels : how every
-    curve was taken. lines : member -> its polyline in drawing units, for pictures; paths : the same (k, 2) in mm from
-    the bottom bracket, x forward, y up. crown_height : mm from the blades' upper ends to the fork's, where a crown is
-    drawn. placing : items of a named plan as drawn, mm. extents : member -> its ends
-    as drawn (2, 2), mm from the bottom bracket. score, runner_up : shares of
-    what a complete clean drawing earns. unit : what one drawing unit was taken as. free : lines that are no
-    member's and lie on none. plan : the kind of frame that the reader was told, None where nobody said. joints :
-    joint of that plan -> where the drawing may show it, mm from the bottom bracket. tyres_unlikely : a wheel is an arc
-    that is dashed or on a layer for other things.
-    """
-
-    dimensions: FrameDimensions
-    diameters: Mapping[str, float | None]
-    rim_radii: Mapping[str, float | None]
-    labels: tuple[TextLabel, ...]
-    lines: Mapping[str, tuple[Vec, ...]]
-    points: Mapping[str, Vec]
-    transform: Transform
-    unit: str
-    score: float
-    runner_up: float | None
-    precision: Precision
-    findings: tuple[Finding, ...]
-    drawing: Drawing
-    free: FreeLines = NO_LINES
-    plan: FramePlan | None = None
-    joints: Mapping[str, tuple[Vec, ...]] = field(default_factory=dict)
-    paths: Mapping[str, Array] = field(default_factory=dict)
-    crown_height: float = 0.0
-    placing: Mapping[str, float] = field(default_factory=dict)
-    extents: Mapping[str, Array] = field(default_factory=dict)
-    tyres_unlikely: bool = False
-
-
-def read_side_view(
-    path: str | Path,
-    units: str | None = None,
-    scale: float | None = None,
-    layers: Mapping[str, str] | None = None,
-    pick: Mapping[str, str] | None = None,
-    plan: FramePlan | None = None,
-) -> SideView:
-    """Read a DXF and recognise the side view. plan : the kind of frame, where the user says it. Raises InputError, one
-    line naming the file and what to do."""
-    from ..dxf.read_dxf import read_dxf
-
-    drawing = read_dxf(path)
-    try:
-        if plan is None or not plan.followers:
-            return replace(recognise(drawing, units, scale, layers, pick), plan=plan)
-        # imported here: it reads what is left of a tandem by this module
-        from .tandem import recognise_tandem
-
-        return recognise_tandem(drawing, plan, (units, scale, layers, pick, frozenset()))
-    except InDoubtError as error:
-        raise error.again(f"{Path(path).name}: {error.said}", error.readings) from None
-    except InputError as error:
-        raise InputError(
-            f"{Path(path).name}: {error}", lines=error.lines, option=error.option
-        ) from None
 
 
 @uncollected()
@@ -180,15 +82,15 @@ def recognise(
         When no frame, more than one, or no wheel is found, or the unit is in doubt; one line with the next step, and
         what of the file was left out.
     """
-    how = (units, scale, layers, pick, loose)
+    told = Told(units, scale, layers, pick, loose)
     try:
-        return _by_its_tyres(_recognise(drawing, LEAST_COVERAGE, *how), how)
+        return _by_its_tyres(_recognise(drawing, LEAST_COVERAGE, told), told)
     except InDoubtError as error:
-        readings = _measured_options(error, drawing, *how)
+        readings = _measured_options(error, drawing, told)
         raise error.again(error.said + left_out(drawing), readings) from None
     # short arcs as wheels only after that: taken at once they would compete with true wheels
     except InputError as error:
-        found = _otherwise(drawing, *how)
+        found = _otherwise(drawing, told)
         if found is None:
             raise InputError(
                 f"{error}{left_out(drawing)}", lines=error.lines, option=error.option
@@ -196,25 +98,19 @@ def recognise(
         return found
 
 
-def _by_its_tyres(view: SideView, how: How) -> SideView:
+def _by_its_tyres(view: SideView, told: Told) -> SideView:
     """The same with short arcs as wheels, where the arcs taken lie on a layer for mudguards and others do not."""
     if not (view.tyres_unlikely and _has_short_arcs(view.drawing)):
         return view
     with suppress(InputError):
-        other = _recognise(view.drawing, SHORT_COVERAGE, *how)
+        other = _recognise(view.drawing, SHORT_COVERAGE, told)
         if not other.tyres_unlikely:
             return other
     return view
 
 
 def _measured_options(
-    doubt: InDoubtError,
-    drawing: Drawing,
-    units: str | None,
-    scale: float | None,
-    layers: Mapping[str, str] | None,
-    pick: Mapping[str, str] | None,
-    loose: frozenset[str],
+    doubt: InDoubtError, drawing: Drawing, told: Told
 ) -> list[tuple[str, FrameDimensions]]:
     """What each way to settle a doubt gives, so that the builder sees what hangs on it."""
     readings = []
@@ -222,31 +118,23 @@ def _measured_options(
         # an option that is refused when tried is only left without its numbers
         with suppress(InputError):
             # the option comes last: it answers what the builder's own picks left open
-            wanted = {**(pick or {}), **picks}
-            view = _recognise(drawing, LEAST_COVERAGE, units, scale, layers, wanted, loose)
+            wanted = {**(told.pick or {}), **picks}
+            view = _recognise(drawing, LEAST_COVERAGE, replace(told, pick=wanted))
             readings.append((words, view.dimensions))
     return readings
 
 
-def _otherwise(
-    drawing: Drawing,
-    units: str | None,
-    scale: float | None,
-    layers: Mapping[str, str] | None,
-    pick: Mapping[str, str] | None,
-    loose: frozenset[str],
-) -> SideView | None:
+def _otherwise(drawing: Drawing, told: Told) -> SideView | None:
     """What was refused, with short arcs as wheels, then as what else the file can be taken for; None: refused again."""
-    how = (units, scale, layers, pick, loose)
     # without an arc the second try would give the same refusal again
     if _has_short_arcs(drawing):
         with suppress(InputError):
-            return _recognise(drawing, SHORT_COVERAGE, *how)
+            return _recognise(drawing, SHORT_COVERAGE, told)
     for other in drawing.others:
         taken = other()
         for least in (LEAST_COVERAGE, SHORT_COVERAGE)[: 1 + _has_short_arcs(taken)]:
             with suppress(InputError):
-                return _recognise(taken, least, *how)
+                return _recognise(taken, least, told)
     return None
 
 
@@ -254,17 +142,9 @@ def _has_short_arcs(drawing: Drawing) -> bool:
     return any(curve.kind == "arc" for curve in drawing.curves)
 
 
-def _recognise(
-    drawing: Drawing,
-    least: float,
-    units: str | None,
-    scale: float | None,
-    layers: Mapping[str, str] | None,
-    pick: Mapping[str, str] | None,
-    loose: frozenset[str],
-) -> SideView:
+def _recognise(drawing: Drawing, least: float, told: Told) -> SideView:
     """`least`: share of a wheel's circle that must be drawn."""
-    evidence = settled(drawing.curves, layers, pick)
+    evidence = settled(drawing.curves, told.layers, told.pick)
     shown = [
         # kept as a construction line, so that the indices of all other curves stay
         c if not evidence.ignored(i) else replace(c, construction=True, radius=None, kind="line")
@@ -278,9 +158,11 @@ def _recognise(
     round_curves = frozenset(i for r in rounds for i in (*r.curves, *r.copies))
     choice = choose(drawing, rounds, cut(shown, round_curves, stray), evidence)
     # a pick that had no effect must not pass unseen
-    refuse_unheeded(choice.reading, pick or ())
-    decision = _scale(drawing, choice, units, scale)
-    labelled = label(choice.reading, choice.rivals, dict(choice.slots), decision.mm_per_unit, loose)
+    refuse_unheeded(choice.reading, told.pick or ())
+    decision = _scale(drawing, choice, told)
+    labelled = label(
+        choice.reading, choice.rivals, dict(choice.slots), decision.mm_per_unit, told.loose
+    )
     try:
         step = _resolution(drawing, choice, decision.mm_per_unit)
         measured = measure(labelled, rounds, step * decision.mm_per_unit)
@@ -304,14 +186,12 @@ def _resolution(drawing: Drawing, choice: Choice, mm_per_unit: float) -> float:
     return max(resolution(taken), grid(taken, mm_per_unit))
 
 
-def _scale(
-    drawing: Drawing, choice: Choice, units: str | None, scale: float | None
-) -> ScaleDecision:
+def _scale(drawing: Drawing, choice: Choice, told: Told) -> ScaleDecision:
     reading = choice.reading
     # the rear axle is the origin of a reading's axes
     stay = hypot(*reading.bb) / reading.view.pose.scale
     wheels = [2 * site.tyre.radius for site in (reading.rear, reading.front)]
-    return decide_scale(drawing, wheels, stay, units, scale)
+    return decide_scale(drawing, wheels, stay, told.units, told.scale)
 
 
 def _side_view(

@@ -36,7 +36,8 @@ from ..linework.strokes import gather
 from .checks import node_findings
 from .free_lines import LEAST_LENGTH, FreeLines, FreeTube, may_be_tube, tubes_of
 from .labels import TextLabel
-from .recognise import How, SideView, recognise
+from .recognise import recognise
+from .side_view import SideView, Told
 from .written import written_findings
 
 # wheel radii from a seat tube's axis
@@ -223,13 +224,13 @@ def _is_ground(points: Array, behind: Array, before: Array) -> bool:
 # --- read and moved back ------------------------------------------------------------------------------------
 
 
-def recognise_tandem(drawing: Drawing, plan: FramePlan, how: How) -> SideView:
+def recognise_tandem(drawing: Drawing, plan: FramePlan, told: Told) -> SideView:
     """The side view of a frame for two riders. Raises InputError as `recognise` does, and where no second seat tube
     with its bracket is found."""
     refused: InputError | None = None
     for drawn in (drawing, *(other() for other in drawing.others)):
         try:
-            return _recognised(drawn, plan, how)
+            return _recognised(drawn, plan, told)
         except InDoubtError:
             raise
         except InputError as error:
@@ -238,13 +239,13 @@ def recognise_tandem(drawing: Drawing, plan: FramePlan, how: How) -> SideView:
     raise refused
 
 
-def _recognised(drawing: Drawing, plan: FramePlan, how: How) -> SideView:
-    units, scale, layers, pick, _ = how
+def _recognised(drawing: Drawing, plan: FramePlan, told: Told) -> SideView:
+    pick = told.pick or {}
     stoker = _stoker(plan)
     boom = _boom(plan)
-    own = {name: held for name, held in (pick or {}).items() if name in (stoker.seat_tube, boom)}
-    rest = {name: held for name, held in (pick or {}).items() if name not in own}
-    evidence = settled(drawing.curves, layers, rest).naming(own)
+    own = {name: held for name, held in pick.items() if name in (stoker.seat_tube, boom)}
+    rest = {name: held for name, held in pick.items() if name not in own}
+    evidence = settled(drawing.curves, told.layers, rest).naming(own)
     rounds = find_rounds(drawing.curves, LEAST_COVERAGE)
     pieces = cut(drawing.curves, frozenset(i for r in rounds for i in (*r.curves, *r.copies)))
     tandem = find_tandem(rounds, pieces, evidence, (stoker.seat_tube, boom))
@@ -260,7 +261,7 @@ def _recognised(drawing: Drawing, plan: FramePlan, how: How) -> SideView:
         folded = fold(drawing, tandem, going_on(tandem, drawn))
         # the seatstays join the stoker's seat tube, which is folded away
         view = recognise(
-            folded.drawing, units, scale, layers, rest or None, frozenset({"seatstay"})
+            folded.drawing, told.units, told.scale, told.layers, rest, frozenset({"seatstay"})
         )
         read = _Read(drawing, folded, view, tandem, evidence, rounds, pieces)
         before = tandem

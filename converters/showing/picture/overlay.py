@@ -10,7 +10,7 @@ from ....model.arrays import Array
 from ....model.findings import Finding
 from ....model.words import spoken
 from ...drawings.drawing import Drawing
-from ...drawings.sideview.recognise import SideView
+from ...drawings.sideview.side_view import SideView
 from ...files.drafting.projection import readable
 from .style import BLUE, GREEN, ORANGE, VERMILION, write_picture
 

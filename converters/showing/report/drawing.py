@@ -22,7 +22,7 @@ from .paper import SvgPaper
 from .svg import circle, path, picture, text
 
 if TYPE_CHECKING:
-    from ...drawings.sideview.recognise import SideView
+    from ...drawings.sideview.side_view import SideView
 
 MOST_POINTS = 20_000  # of a drawing's curves; a drawing with more is thinned for the picture
 _PLAIN = 12.0  # mm, width of the band over a member whose tube is not known
