@@ -150,6 +150,36 @@ def test_an_arrow_that_runs_round_is_seen():
         list(TopologicalSorter({**rooms("model"), "model.tubes": {"model.frame"}}).static_order())
 
 
+def files() -> dict[str, set[str]]:
+    """Module of the product -> the others that it imports, wherever in its code."""
+    paths = {
+        ".".join(path.relative_to(ROOT).with_suffix("").parts): path
+        for layer in LAYERS
+        for path in modules(layer)
+        if path.name != "__init__.py"
+    }
+    found = {}
+    for name, path in paths.items():
+        asked = imported(path.read_text(encoding="utf-8"), package_of(path))
+        # `from .plan import FramePlan` is told as plan.FramePlan: the module is what stands before
+        asked |= {other.rpartition(".")[0] for other in asked}
+        found[name] = asked & paths.keys() - {name}
+    return found
+
+
+def test_no_two_files_name_each_other_in_a_circle():
+    assert len(list(TopologicalSorter(files()).static_order())) > 350
+
+
+def test_a_circle_of_files_is_seen():
+    graph = files()
+    lower = "converters.drawings.sideview.side_view"
+    assert lower in graph["converters.drawings.sideview.recognise"]
+    graph[lower] = graph[lower] | {"converters.drawings.sideview.read"}
+    with pytest.raises(CycleError):
+        list(TopologicalSorter(graph).static_order())
+
+
 def test_the_reader_of_drawings_needs_nothing_else_of_converters():
     for path in modules("converters/drawings"):
         names = imported(path.read_text(encoding="utf-8"), package_of(path))
