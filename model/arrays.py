@@ -19,6 +19,12 @@ def crossed(a: Array, b: Array) -> Array:
     return out
 
 
+def run_of(path: Array) -> Array:
+    """(..., k) arc length at every point of paths (..., k, 2) or (..., k, 3)."""
+    steps = np.linalg.norm(np.diff(path, axis=-2), axis=-1)
+    return np.concatenate([np.zeros_like(steps[..., :1]), np.cumsum(steps, axis=-1)], axis=-1)
+
+
 @cache
 def lower_places(size: int) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
     """Rows and columns on and below the diagonal of a symmetric matrix; read only, as all of one size share them."""

@@ -9,17 +9,11 @@ from math import inf
 
 import numpy as np
 
-from ..arrays import Array, Xyz
+from ..arrays import Array, Xyz, run_of
 from ..columns import atan, cos, dist, hypot, of_all, one_of, points_of, sin, tuples_of
 from ..errors import ModelError
 
 CURVE_PIECES = 12  # straight pieces a curved blade or stay is divided into
-
-
-def run_of(path: Array) -> Array:
-    """(..., k) arc length at every point of centre-lines (..., k, 3)."""
-    steps = np.linalg.norm(np.diff(path, axis=-2), axis=-1)
-    return np.concatenate([np.zeros_like(steps[..., :1]), np.cumsum(steps, axis=-1)], axis=-1)
 
 
 def point_at(path: Array, run: Array, s: Array) -> Array:

@@ -6,7 +6,7 @@ from math import acos, atan2, degrees, pi, radians, sin
 
 import numpy as np
 
-from ..arrays import Array
+from ..arrays import Array, run_of
 from ..errors import ModelError
 from ..findings import Finding, Severity
 from ..tubes.places import EACH, AtJoint
@@ -374,7 +374,7 @@ def _bent(bicycle: Bicycle, cut: _CutEnd, mitres: tuple[Mitre, ...]) -> list[Fin
     if not reach or not np.isfinite(reach[0]):
         return []
     path = cut.path
-    run = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(path, axis=0), axis=1))])
+    run = run_of(path)
     at = np.array([np.interp(reach[0], run, path[:, k]) for k in range(3)])
     tangent = cut.member.tangent(0 if cut.end == "start" else -1)
     off = float(np.linalg.norm(np.cross(at - path[0], tangent)))

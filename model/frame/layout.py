@@ -11,7 +11,7 @@ from functools import cached_property
 
 import numpy as np
 
-from ..arrays import Array, Xyz
+from ..arrays import Array, Xyz, run_of
 from ..columns import dist, of_all, one_of, points_of, tuples_of
 from ..errors import ModelError
 from ..geometry.dimensions import Point
@@ -22,7 +22,7 @@ from ..tubes.places import EACH, Along, Amount, AtJoint, Between, Free, Place, s
 from ..tubes.plan import FramePlan, TubeRole
 from ..words import spoken
 from .bicycle import Bicycle
-from .centre_lines import bowed, distance_along, meeting, point_at, raked, run_of, signed_distance
+from .centre_lines import bowed, distance_along, meeting, point_at, raked, signed_distance
 
 SIDES = (("right", 1.0), ("left", -1.0))
 LEAST_LENGTH = 1.0  # mm; what is shorter is no tube

@@ -14,8 +14,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from ..arrays import Array, crossed
-from ..frame.centre_lines import point_at, run_of
+from ..arrays import Array, crossed, run_of
+from ..frame.centre_lines import point_at
 from ..frame.cutting import SHARED, CutPieces, MeshOptions, Uncut, alike, cut
 from ..mechanics.beam import spd_inverse, to_global
 from ..tubes.sections import section_values

@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from ....model.arrays import run_of
 from ....model.errors import InputError
 from .budget import check_vertices
 from .tags import DAMAGED, Record
@@ -131,7 +132,7 @@ def _through(record: Record, step: float) -> Points:
         return fit
     from scipy.interpolate import CubicSpline
 
-    t = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(fit, axis=0), axis=1))])
+    t = run_of(fit)
     turning = np.concatenate([[0.0], _turning(fit), [0.0]])
     counts = _counts(turning[:-1] + turning[1:], step)
     parameters = np.append(_divided(t[:-1], t[1:], counts), t[-1])

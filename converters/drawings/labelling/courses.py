@@ -6,7 +6,7 @@ from math import hypot
 
 import numpy as np
 
-from ....model.arrays import Array
+from ....model.arrays import Array, run_of
 from ..linework.lines import Candidate
 from ..linework.plane import Vec
 from ..linework.pose import Pose
@@ -39,7 +39,7 @@ def _smooth(run: Array) -> Array:
     """A curved run with points close together: its own may be chords of an arc, which lie beside it."""
     from scipy.interpolate import CubicSpline
 
-    at = np.concatenate(([0.0], np.cumsum(np.hypot(*np.diff(run, axis=0).T))))
+    at = run_of(run)
     if len(run) < LEAST_POINTS or not np.all(np.diff(at) > 0.0):
         return run
     places = np.union1d(at, np.linspace(0.0, at[-1], int(at[-1] / CLOSE) + 2))
@@ -118,7 +118,7 @@ def end_on(path: Array, axis: Candidate) -> Vec | None:
 
 def _onward(path: Array) -> Array:
     """How a course goes on beyond its last point: along the parabola through its end."""
-    run = np.concatenate(([0.0], np.cumsum(np.hypot(*np.diff(path, axis=0).T))))
+    run = run_of(path)
     for telling in TELLING:
         last = path[run >= run[-1] - min(telling, run[-1] / 2)]
         # a straight end has its two points alone

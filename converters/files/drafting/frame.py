@@ -14,7 +14,7 @@ from typing import Literal
 
 import numpy as np
 
-from ....model.arrays import Array
+from ....model.arrays import Array, run_of
 from ....model.errors import ModelError
 from ....model.findings import Finding
 from ....model.frame.bicycle import Bicycle
@@ -172,7 +172,7 @@ class _DrawnTube:
             return Silhouette.of(self.tube, *map(_point, self.path))
         middles = (self.path[1:] + self.path[:-1]) / 2
         k = int(np.linalg.norm(middles - np.array(point), axis=1).argmin())
-        run = _run(self.path)
+        run = run_of(self.path)
         ends = self.tube.heights(run[-1], run[k : k + 2]) / 2
         start, end = map(_point, self.path[k : k + 2])
         return Silhouette(start, end, float(ends[0]), float(ends[1]))
@@ -180,10 +180,6 @@ class _DrawnTube:
 
 def _point(xy: Array) -> Point:
     return Point(float(xy[0]), float(xy[1]))
-
-
-def _run(path: Array) -> Array:
-    return np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(path, axis=0), axis=1))])
 
 
 def _strokes(paper: Paper, layer: str, points: Array) -> None:
@@ -396,7 +392,7 @@ def _straight_outline(
 def _bent_outline(paper: Paper, layer: str, drawn: _DrawnTube, stops: tuple[Stop, Stop]) -> None:
     """Both edges of a bent tube, each cut where its end piece meets the neighbour."""
     assert drawn.tube is not None
-    run = _run(drawn.path)
+    run = run_of(drawn.path)
     first = drawn.near(drawn.path[0])
     last = drawn.near(drawn.path[-1])
     sides = {}

@@ -9,7 +9,7 @@ from math import hypot
 
 import numpy as np
 
-from ....model.arrays import Array
+from ....model.arrays import Array, run_of
 from ....model.frame.bicycle import Bicycle
 from ....model.tubes.tube import Tube
 from .paper import Xy
@@ -174,7 +174,7 @@ def path_edges(path: Array, tube: Tube, across: bool = False) -> tuple[Array, Ar
     across : seen from the front or from above, where an oval shows its width.
     """
     # the way along the centre-line, which bends
-    run = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(path, axis=0), axis=1))])
+    run = run_of(path)
     # the tube's own kinks, or a taper would be drawn straight across them
     stops = np.union1d(run, tube.kinks(run[-1]))
     # the last point is the dropout's edge, whatever the stations are
