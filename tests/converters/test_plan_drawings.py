@@ -185,7 +185,7 @@ def test_a_tube_that_is_not_drawn_is_told_by_name(monkeypatch: pytest.MonkeyPatc
     whole = read_dxf(SAMPLES / "mixte_700c.dxf")
     curves = tuple(c for c in whole.curves if not c.layer.startswith("LATERAL"))
     without = replace(whole, curves=curves)
-    monkeypatch.setattr("droptrail.converters.drawings.dxf.read_dxf.read_dxf", lambda _: without)
+    monkeypatch.setattr("droptrail.converters.drawings.sideview.read.read_dxf", lambda _: without)
     said = findings(SAMPLES / "mixte_700c.csv", SAMPLES / "mixte_700c.dxf")
     assert said["drawing-tube-missing"][0] == "lateral"
     assert "drawing-tube-found" not in said
