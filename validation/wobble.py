@@ -1,159 +1,32 @@
-"""The wobble model held against what lies outside it: limits, closed forms, time, energy.
+"""The wobble model held against what lies outside it: limits, smaller models, closed forms, time, energy.
 
 Everything is worked out anew for the validation page; `lines` are its figures. Tables beside published
 studies and the trade: `wobble_tables`.
 """
 
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
-from math import log, pi, sqrt
+from math import pi, sqrt
 
 import numpy as np
-from scipy.integrate import solve_ivp, trapezoid
 
 from ..model.arrays import Array
 from ..model.frame.bicycle import Bicycle
 from ..model.frame.riding import settled_riding
 from ..model.stability.hands import Need, SetUp, hands_need
-from ..model.stability.lateral import Joint, LateralModel, Tyre
+from ..model.stability.lateral import LateralModel
 from ..model.stability.shimmy import Flex, Flexibility, ShimmyBicycle
 from ..model.stability.shimmy_setup import RIGID_RIDER
-from ..model.stability.whipple import RigidBody, Wheel, WhippleBicycle, lump
+from ..model.stability.whipple import WhippleBicycle, lump
+from .caster import Caster
 from .published import Line
+from .wobble_in_time import energy_over_a_period, from_decay, wobble_start
 
 SPEED = 8.0  # m/s, where most bicycles need most
 BENCHMARK_2007 = "Meijaard et al. 2007, appendix A (from memory, met above)"
 
 
-# --- the same physics once more, force by force --------------------------------------------------------------------
-def equations(bicycle: ShimmyBicycle, v: float) -> Callable[[float, Array], Array]:
-    """d/dt of (joints after yaw, rates, sideways deflections of the two carcasses), from forces and not from matrices.
-
-    Unlike the state matrix this carries each tyre's deflection e, with de/dt = slip velocity - v e / sigma and the
-    force k e + d de/dt, and puts every force in by itself. Tyres that slip are needed.
-    """
-    model = bicycle.model
-    n = len(model.joints)
-    contacts = [model.contact_rows(w) for w in model.wheels]
-    tyres = bicycle.tyres or ()
-    inverse = np.linalg.inv(model.mass)
-
-    def rate(_: float, x: Array) -> Array:
-        q = np.concatenate([[0.0, 0.0], x[: n - 2]])
-        u = x[n - 2 : 2 * n - 2]
-        e = x[2 * n - 2 :]
-        force = -model.potential @ q - model.dampers @ u
-        de = np.empty(2)
-        for k, (at, tyre) in enumerate(zip(contacts, tyres, strict=True)):
-            load = model.wheel_loads[k]
-            # The wheel's own heading against the bicycle's; yaw of the whole slips nothing.
-            heading = at.tz[2:] @ q[2:]
-            slip = at.s @ u - v * heading
-            de[k] = slip - v * e[k] / tyre.relaxation
-            side = _side_force(tyre, load, e[k], de[k])
-            force += at.s * (side + tyre.camber * load * (at.tx @ q)) - at.tz * (
-                tyre.pneumatic_trail * side
-            )
-        # Gyroscopic moments, and the turning of the axes along which sideways is counted.
-        force -= v * model.gyroscopic @ u + v * u[1] * model.mass[:, 0]
-        return np.concatenate([u[2:], inverse @ force, de])
-
-    return rate
-
-
-def _side_force(tyre: Tyre, load: float, deflection: float, rate: float) -> float:
-    stiffness = tyre.cornering * load / tyre.relaxation
-    return -stiffness * (deflection + tyre.loss_time * rate)
-
-
-def wobble_start(bicycle: ShimmyBicycle, v: float) -> tuple[complex, Array]:
-    """The root in the wobble's band that grows most, and its shape as the state of `equations`."""
-    values, shapes = np.linalg.eig(bicycle.state_matrix(v))
-    hz = values.imag / (2 * pi)
-    # slower ones weave, quicker ones are the frame alone
-    k = max(np.flatnonzero((hz > 2.5) & (hz < 15)), key=lambda i: float(values[i].real))
-    start = shapes[:, k].copy()
-    # The state matrix carries the carcass spring's force, the equations its deflection.
-    stiff = [
-        tyre.cornering * load / tyre.relaxation
-        for tyre, load in zip(bicycle.tyres or (), bicycle.model.wheel_loads, strict=True)
-    ]
-    start[-2:] /= -np.array(stiff)
-    return complex(values[k]), start
-
-
-def from_decay(bicycle: ShimmyBicycle, v: float, periods: int = 6) -> tuple[float, float]:
-    """(growth 1/s, Hz) of the wobble read off a time integration, as one reads them off a record of a ride.
-
-    The growth from the logarithm of successive peaks of the steering angle, the frequency from the times between them.
-    """
-    root, start = wobble_start(bicycle, v)
-    period = 2 * pi / root.imag
-    # fine enough for the parabola through the three points about a peak
-    times = np.linspace(0, periods * period, 400 * periods + 1)
-    solved = solve_ivp(
-        equations(bicycle, v), (0, times[-1]), start.real, "Radau", times, rtol=1e-8, atol=1e-11
-    )
-    steer = solved.y[bicycle.model.names.index("steer") - 2]
-    at, height = _peaks(times, np.abs(steer))
-    # Two peaks a period: one to either side.
-    growth = log(height[-1] / height[0]) / (at[-1] - at[0])
-    hz = (len(at) - 1) / 2 / (at[-1] - at[0])
-    return growth, hz
-
-
-def _peaks(times: Array, values: Array) -> tuple[Array, Array]:
-    """Times and heights of inner maxima, each from the parabola through three points."""
-    k = np.flatnonzero((values[1:-1] > values[:-2]) & (values[1:-1] >= values[2:])) + 1
-    below = values[k - 1]
-    middle = values[k]
-    above = values[k + 1]
-    curve = below - 2 * middle + above
-    shift = (below - above) / 2 / curve
-    return times[k] + shift * (times[1] - times[0]), middle - curve * shift**2 / 2
-
-
-def energy_over_a_period(bicycle: ShimmyBicycle, v: float) -> tuple[float, float]:
-    """(work of tyres, dampers and axes that turn, gain of kinetic and elastic energy) over one period of the wobble.
-
-    Started in the wobble's shape with its steering at 0.02 rad; joule. The gain is a difference of states, the work a
-    quadrature of every power along the way.
-    """
-    model = bicycle.model
-    n = len(model.joints)
-    root, start = wobble_start(bicycle, v)
-    steer = start[model.names.index("steer") - 2]
-    # the size changes nothing in linear equations, but keeps the joules readable
-    first = (0.02 * start / steer).real
-    period = 2 * pi / root.imag
-    times = np.linspace(0, period, 2001)
-    rate = equations(bicycle, v)
-    solved = solve_ivp(rate, (0, period), first, "Radau", times, rtol=1e-9, atol=1e-13)
-    powers = [_power(bicycle, v, x, rate(0.0, x)) for x in solved.y.T]
-    energy = []
-    for x in (solved.y[:, 0], solved.y[:, -1]):
-        # where it is on the road and where it heads store nothing
-        q = np.concatenate([[0.0, 0.0], x[: n - 2]])
-        u = x[n - 2 : 2 * n - 2]
-        energy.append(float(u @ model.mass @ u / 2 + q @ model.potential @ q / 2))
-    return float(trapezoid(powers, times)), energy[1] - energy[0]
-
-
-def _power(bicycle: ShimmyBicycle, v: float, x: Array, rate: Array) -> float:
-    model = bicycle.model
-    n = len(model.joints)
-    q = np.concatenate([[0.0, 0.0], x[: n - 2]])
-    u = x[n - 2 : 2 * n - 2]
-    # dampers take, whichever way they are moved
-    done = -u @ model.dampers @ u
-    for k, (wheel, tyre) in enumerate(zip(model.wheels, bicycle.tyres or (), strict=True)):
-        at = model.contact_rows(wheel)
-        load = model.wheel_loads[k]
-        side = _side_force(tyre, load, x[2 * n - 2 + k], rate[2 * n - 2 + k])
-        camber = tyre.camber * load * (at.tx @ q)
-        done += (side + camber) * (at.s @ u) - tyre.pneumatic_trail * side * (at.tz @ u)
-    # Sideways is counted along a turning axis: v times yaw rate is its change, and does work.
-    return float(done - v * u[1] * (model.mass[0] @ u))
+# --- one mode -----------------------------------------------------------------------------------------------------
 
 
 @dataclass(frozen=True)
@@ -250,92 +123,6 @@ def all_stiff(usual: SetUp) -> tuple[ShimmyBicycle, WhippleBicycle]:
 
 
 RIDING_USUAL = settled_riding({})
-
-
-@dataclass(frozen=True)
-class Caster:
-    """A rolling wheel that cannot slip, on an upright pivot that gives sideways: the textbook's shimmy.
-
-    trail m, stiffness of the pivot N/m, mass kg of what steers, behind m: its centre of mass behind the pivot (ahead:
-    below zero), gyration m about its centre of mass, pivot_mass kg that the pivot carries along.
-
-    With y the pivot's sideways movement, t the wheel's angle and no slip, y' = a t' + v t; moments about the contact:
-
-        (a M - m b) y" + (I - m a b) t" + c t' + k a y = 0,  M all mass that moves sideways, I about the pivot,
-
-    a cubic in s, whose pair of roots turns steady (Routh) at c = v (I / a - m b), with omega^2 = k a^2 /
-    (a^2 M - 2 a b m + I).
-    Den Hartog, Mechanical Vibrations, 4th ed. 1956, has this caster (from memory); the algebra is done here.
-    """
-
-    trail: float = 0.06
-    stiffness: float = 4.0e4
-    mass: float = 6.0
-    behind: float = 0.02
-    gyration: float = 0.15
-    pivot_mass: float = 8.0
-
-    @property
-    def inertia(self) -> float:
-        """About the pivot, kg m^2."""
-        return self.mass * (self.gyration**2 + self.behind**2)
-
-    def damping(self, v: float) -> float:
-        """What holds it steady, N*m*s/rad."""
-        return v * (self.inertia / self.trail - self.mass * self.behind)
-
-    @property
-    def hz(self) -> float:
-        """At the limit of steadiness."""
-        a = self.trail
-        moved = a**2 * (self.mass + self.pivot_mass)
-        moved += self.inertia - 2 * a * self.behind * self.mass
-        return float(sqrt(self.stiffness * a**2 / moved) / (2 * pi))
-
-    @property
-    def bicycle(self) -> ShimmyBicycle:
-        """The same as a limit of the wobble model: a rear body that cannot move, a head that slides, hard tyres."""
-        base = 1.0
-        pivot = base + self.trail
-        steering = RigidBody(
-            self.mass, pivot - self.behind, -0.3, 1e-9, self.mass * self.gyration**2
-        )
-        heavy = RigidBody(1e7, 0.0, -0.8, 1e9, 1e9)
-        carried = RigidBody(self.pivot_mass, pivot, -0.5, 0.0, 0.0)
-        slide = Flexibility((Joint("head slide", None),), np.array([[1 / self.stiffness]]), 0.0)
-        hard = Tyre(
-            cornering=1e7, camber=0.0, relaxation=1e-3, pneumatic_trail=0.0, loss_factor=0.0
-        )
-        massless = Wheel(0.34, 1e-9, 1e-9, 1e-9)
-        rigid = WhippleBicycle(base, self.trail, 0.0, massless, heavy, steering, massless)
-        return ShimmyBicycle(rigid, slide, None, (("head", carried),), tyres=(hard, hard))
-
-    def slipping(self, cornering: float, relaxation: float) -> ShimmyBicycle:
-        """That limit with a front tyre that slips: side force N per radian, relaxation length m."""
-        hard = self.bicycle
-        load = hard.model.wheel_loads[1]
-        soft = Tyre(cornering / load, 0.0, relaxation, 0.0, 0.0)
-        assert hard.tyres is not None
-        return replace(hard, tyres=(hard.tyres[0], soft))
-
-    def roots(self, v: float, cornering: float, relaxation: float) -> Array:
-        """Roots 1/s of the caster with such a tyre, from its own five equations.
-
-        With the side force F at the contact, s the relaxation length and C the cornering stiffness:
-
-            M y" - m b t" + k y = F,   I t" - m b y" = -a F,   s F' + v F = -C (y' - a t' - v t)
-        """
-        m = self.mass
-        b = self.behind
-        a = self.trail
-        moved = np.array([[m + self.pivot_mass, -m * b], [-m * b, self.inertia]])
-        # over y, t, y', t', F
-        forces = np.array([[-self.stiffness, 0, 0, 0, 1.0], [0, 0, 0, 0, -a]])
-        slip = np.array([0, -v, 1.0, -a, 0])
-        tyre = -cornering * slip / relaxation
-        tyre[4] -= v / relaxation
-        rates = np.eye(5)[2:4]
-        return np.linalg.eigvals(np.vstack([rates, np.linalg.solve(moved, forces), tyre]))
 
 
 # --- the figures ---------------------------------------------------------------------------------------------------

@@ -29,14 +29,8 @@ from droptrail.model.stability.hands import (
 from droptrail.model.stability.lateral import Tyre
 from droptrail.model.stability.shimmy import ShimmyBicycle, speed_map
 from droptrail.model.stability.shimmy_setup import HANDS_OFF, RELAXED, RIGID_RIDER
-from droptrail.validation.wobble import (
-    all_stiff,
-    energy_over_a_period,
-    equations,
-    without_joint,
-    without_lag,
-    wobble_start,
-)
+from droptrail.validation.wobble import all_stiff, without_joint, without_lag
+from droptrail.validation.wobble_in_time import energy_over_a_period, equations, wobble_start
 from helpers_bicycle import grown, tourer
 from scipy.integrate import solve_ivp
 from scipy.spatial.transform import Rotation
