@@ -11,7 +11,7 @@ from droptrail.converters.inputs import read_input
 from droptrail.model.frame.riding import settled_riding
 from droptrail.model.stability import hands, lateral, shimmy
 from droptrail.model.stability.hands import SetUp, hands_need
-from droptrail.validation import wobble
+from droptrail.validation import wobble_in_time
 from droptrail.validation.wobble import lines, swinging
 from droptrail.validation.wobble_tables import (
     STUDIES,
@@ -127,14 +127,14 @@ def tyre_without_its_lag(patch: pytest.MonkeyPatch) -> None:
 
 def a_damper_that_does_no_work(patch: pytest.MonkeyPatch) -> None:
     """In the chapter's own account of energy."""
-    right = wobble._power
+    right = wobble_in_time._power
 
     def wrong(bicycle: Any, v: float, x: Any, rate: Any) -> float:
         model = bicycle.model
         u = x[len(model.joints) - 2 : 2 * len(model.joints) - 2]
         return float(right(bicycle, v, x, rate) + u @ model.dampers @ u)
 
-    patch.setattr(wobble, "_power", wrong)
+    patch.setattr(wobble_in_time, "_power", wrong)
 
 
 @pytest.mark.parametrize(
