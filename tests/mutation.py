@@ -57,6 +57,7 @@ TESTS = {
     "converters/drawings/labelling/fork.py": ("fork_ways", *_READ),
     "converters/drawings/labelling/measure.py": _MEASURED,
     "converters/drawings/labelling/nodes.py": _MEASURED,
+    "converters/drawings/labelling/points.py": _READ,
     "converters/drawings/labelling/profile.py": ("profile", *_SHARED_OUT),
     "converters/drawings/labelling/score.py": _READ,
     "converters/drawings/labelling/search.py": _READ,

@@ -9,15 +9,16 @@ from types import SimpleNamespace
 
 import numpy as np
 import pytest
+from droptrail.converters.drawings.labelling import points as earned
 from droptrail.converters.drawings.labelling import search
 from droptrail.converters.drawings.labelling import weights as w
+from droptrail.converters.drawings.labelling.points import StrokeSpan
 from droptrail.converters.drawings.labelling.score import (
     EXACT,
     exactness,
     reaching,
     usual,
 )
-from droptrail.converters.drawings.labelling.search import StrokeSpan
 from droptrail.converters.drawings.linework.lines import Candidate
 from droptrail.converters.drawings.linework.rounds import Round
 from droptrail.converters.drawings.sideview import recognise as door
@@ -138,18 +139,18 @@ def test_what_is_usual_for_a_sheet_earns_points_in_a_drawing(row, name):
 
 
 def test_a_seat_tube_may_lean_as_seat_tubes_do():
-    points = [search._seat_points(line(BB, 180.0 - lean, 540.0), BB) for lean in (52, 67, 78, 88)]
+    points = [earned.seat_points(line(BB, 180.0 - lean, 540.0), BB) for lean in (52, 67, 78, 88)]
     assert points == pytest.approx([2.0, 2.5, 2.5, 2.0])
-    assert search._seat_points(line(BB, 180.0 - 66.5, 540.0), BB) < 2.5
+    assert earned.seat_points(line(BB, 180.0 - 66.5, 540.0), BB) < 2.5
     beside = line((BB[0] + 31.0, BB[1]), 106.0, 540.0)
-    assert search._seat_points(beside, BB) == pytest.approx(1.0, abs=0.05)
+    assert earned.seat_points(beside, BB) == pytest.approx(1.0, abs=0.05)
 
 
 def test_one_edge_of_an_outline_is_no_centre_line():
     head = tube((900.0, 60.0), 108.0, 160.0)
-    assert search._edge_alone(SEAT, head, {11}) == pytest.approx(-1.4)  # outweighs an exact node
-    assert search._edge_alone(SEAT, head, {99}) == 0.0
-    assert search._edge_alone(SEAT, AXIS, {11}) == 0.0
+    assert earned.edge_alone(SEAT, head, {11}) == pytest.approx(-1.4)  # outweighs an exact node
+    assert earned.edge_alone(SEAT, head, {99}) == 0.0
+    assert earned.edge_alone(SEAT, AXIS, {11}) == 0.0
 
 
 @pytest.mark.parametrize(("up", "joins"), [(101.0, True), (99.4, False)])
@@ -157,25 +158,25 @@ def test_a_top_tube_joins_the_seat_tube_a_hand_above_its_foot(up, joins):
     back = SEAT.at(up)
     ahead = AXIS.at(500.0)
     top = Candidate(back, ahead, (13,))
-    assert (search._top_points(top, SEAT, AXIS) > 0.0) is joins
+    assert (earned.top_points(top, SEAT, AXIS) > 0.0) is joins
     stay = Candidate((0.0, 0.0), back, (14,))
-    assert (search._stay_points(stay, SEAT) > 0.0) is joins
+    assert (earned.stay_points(stay, SEAT) > 0.0) is joins
 
 
 def test_a_down_tube_that_passes_the_bottom_bracket_far_off_is_none():
-    assert search._down_points(line(BB, 45.0, 600.0), BB) == pytest.approx(1.5)
-    assert search._down_points(line((BB[0], BB[1] + 43.0), 45.0, 600.0), BB) == 0.0
+    assert earned.down_points(line(BB, 45.0, 600.0), BB) == pytest.approx(1.5)
+    assert earned.down_points(line((BB[0], BB[1] + 43.0), 45.0, 600.0), BB) == 0.0
 
 
 def test_a_chainstay_ends_at_both_nodes():
     whole = Candidate((0.0, 0.0), BB, (15,))
-    assert search._chain_points(whole, BB) == pytest.approx(2.0)
+    assert earned.chain_points(whole, BB) == pytest.approx(2.0)
     short = Candidate((0.0, 0.0), whole.at(whole.length - 131.0), (15,))
-    assert search._chain_points(short, BB) == 0.0
+    assert earned.chain_points(short, BB) == 0.0
     bent = Candidate((0.0, 0.0), BB, (), (3,))
-    assert search._chain_points(bent, BB) == pytest.approx(1.9)
+    assert earned.chain_points(bent, BB) == pytest.approx(1.9)
     missed = Candidate((0.0, 0.0), (BB[0], BB[1] + 31.0), (), (3,))
-    assert search._chain_points(missed, BB) == 0.0
+    assert earned.chain_points(missed, BB) == 0.0
 
 
 # --- where ends meet ----------------------------------------------------------------------------------------
@@ -185,7 +186,7 @@ def meeting(past: float, outlined: bool = False, up: float = 350.0) -> float:
     """What a level line earns that ends `past` mm beyond the seat tube's line, `up` mm along it."""
     node = SEAT.at(up)
     made = tube if outlined else line
-    return search._meeting(made((node[0] - 300.0, node[1]), 0.0, 300.0 + past), SEAT)
+    return earned.meeting(made((node[0] - 300.0, node[1]), 0.0, 300.0 + past), SEAT)
 
 
 def test_a_line_meets_best_at_its_node():
@@ -238,7 +239,7 @@ def inside(distance: float, upper: bool = True) -> float:
     """Points of a tube that joins so far inside the head tube's upper or lower end."""
     held = span(400.0, 560.0)
     at = AXIS.at(560.0 - distance if upper else 400.0 + distance)
-    return search._junction_points(Candidate((400.0, 200.0), at, (16,)), AXIS, held, upper)
+    return earned.junction_points(Candidate((400.0, 200.0), at, (16,)), AXIS, held, upper)
 
 
 @pytest.mark.parametrize("upper", [True, False])
@@ -248,7 +249,7 @@ def test_main_tubes_join_inside_the_head_tube(upper):
     assert inside(-12.5, upper) == 0.0
     assert inside(74.5, upper) == pytest.approx(0.7)
     assert 0.0 < inside(100.0, upper) < 0.7
-    assert search._junction_points(None, AXIS, span(0.0, 1.0), upper) == 0.0
+    assert earned.junction_points(None, AXIS, span(0.0, 1.0), upper) == 0.0
 
 
 def test_a_tube_that_joins_beyond_the_head_tube_is_told_from_one_that_does_not():
@@ -257,30 +258,30 @@ def test_a_tube_that_joins_beyond_the_head_tube_is_told_from_one_that_does_not()
         near, far = (
             Candidate((400.0, 200.0), axis.at(560.0 + most + d), (16,)) for d in (-0.5, 0.5)
         )
-        assert not search.joins_outside(near, axis, held)
-        assert search.joins_outside(far, axis, held)
-    assert not search.joins_outside(None, AXIS, held)
+        assert not earned.joins_outside(near, axis, held)
+        assert earned.joins_outside(far, axis, held)
+    assert not earned.joins_outside(None, AXIS, held)
 
 
 def test_a_head_tube_earns_by_angle_length_and_offset():
     front = AXIS.at(0.0)
     ahead = (front[0] + 48.0 * AXIS.u[1], front[1] - 48.0 * AXIS.u[0])
-    assert search._head_points(AXIS, span(400.0, 550.0), ahead) == pytest.approx(1.6)
-    assert search._head_points(AXIS, span(400.0, 550.0, whole=False), ahead) == pytest.approx(1.4)
-    assert search._head_points(AXIS, span(400.0, 434.0), ahead) == pytest.approx(1.2)
-    assert search._head_points(AXIS, span(300.0, 720.5), ahead) == pytest.approx(1.2)
+    assert earned.head_points(AXIS, span(400.0, 550.0), ahead) == pytest.approx(1.6)
+    assert earned.head_points(AXIS, span(400.0, 550.0, whole=False), ahead) == pytest.approx(1.4)
+    assert earned.head_points(AXIS, span(400.0, 434.0), ahead) == pytest.approx(1.2)
+    assert earned.head_points(AXIS, span(300.0, 720.5), ahead) == pytest.approx(1.2)
     behind = (front[0] - 36.0 * AXIS.u[1], front[1] + 36.0 * AXIS.u[0])
-    assert search._head_points(AXIS, span(400.0, 550.0), behind) == pytest.approx(1.1)
+    assert earned.head_points(AXIS, span(400.0, 550.0), behind) == pytest.approx(1.1)
     wide = tube(AXIS.p, 108.0, 700.0, wide=44.0)
-    assert search._head_points(wide, span(400.0, 550.0), ahead) == pytest.approx(1.9)
+    assert earned.head_points(wide, span(400.0, 550.0), ahead) == pytest.approx(1.9)
 
 
 def test_the_lower_headset_is_none_at_all_or_as_high_as_they_are_made():
-    assert [search._stack_points(x) for x in (0.0, 12.0, 25.0)] == pytest.approx([0.6] * 3)
-    assert search._stack_points(-2.9) > 0.0
-    assert search._stack_points(-3.1) == 0.0
-    assert search._stack_points(94.5) > 0.0
-    assert search._stack_points(95.0) == 0.0
+    assert [earned.stack_points(x) for x in (0.0, 12.0, 25.0)] == pytest.approx([0.6] * 3)
+    assert earned.stack_points(-2.9) > 0.0
+    assert earned.stack_points(-3.1) == 0.0
+    assert earned.stack_points(94.5) > 0.0
+    assert earned.stack_points(95.0) == 0.0
 
 
 # --- what is tried at all -----------------------------------------------------------------------------------

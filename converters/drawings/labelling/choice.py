@@ -28,8 +28,9 @@ from .doubt import (
     with_picks,
 )
 from .other_kinds import cargo, recumbent
+from .points import joins_outside
 from .refuse import frameless_lines, no_frame, no_wheels, refuse_tandem
-from .search import BRACING, REQUIRED, Labelling, LabelSearch, joins_outside, share
+from .search import BRACING, REQUIRED, Labelling, LabelSearch, share
 from .symmetry import balanced
 from .weights import PARTNERED
 

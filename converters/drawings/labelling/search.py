@@ -6,20 +6,22 @@ the steering axis are tried out; given these, every other member is the best can
 is a product of three short lists and not of seven.
 """
 
-from collections.abc import Iterator, Sequence, Set
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import product
-from math import atan2, degrees, hypot
+from math import hypot
 
 from ..linework.lines import Candidate, crossing
 from ..linework.plane import Vec
 from ..linework.pose import Site
 from ..linework.rounds import Round
 from ..linework.view import View
+from . import points as earned
 from . import weights as w
 from .candidates import SLOTS, slot_candidates
 from .fork import Fork, ForkLinks, forks
-from .score import LOOSE, NEVER_REACHED, exactness, reaching, usual
+from .points import StrokeSpan
+from .score import exactness, usual
 
 Scored = tuple[float, Candidate | None]
 
@@ -35,16 +37,6 @@ MOST_DOWN = 6
 AT_SHELL = 36.0  # mm; lines that cross so near a shell's circle are meant for its centre
 SHELL = (13.0, 36.0)  # rough mm, radius
 SAME_BB = 0.2  # mm; guesses of the bottom bracket nearer than this are one
-
-
-@dataclass(frozen=True, eq=False)
-class StrokeSpan:
-    """Stretch of the steering axis taken as the head tube, distances along the axis candidate, lower first."""
-
-    low: float
-    high: float
-    whole: bool
-    pieces: tuple[int, ...]
 
 
 @dataclass(frozen=True, eq=False)
@@ -109,10 +101,14 @@ class LabelSearch:
             near_bb = exactness(
                 min((hypot(bb[0] - c[0], bb[1] - c[1]) for c in self.small), default=w.NO_CIRCLE)
             )
-            seats = _top(((_seat_points(s, bb), s) for s in self.slots["seat_tube"]), MOST_SEAT)
-            downs = _top(((_down_points(d, bb), d) for d in self.slots["down_tube"]), MOST_DOWN)
+            seats = _top(
+                ((earned.seat_points(s, bb), s) for s in self.slots["seat_tube"]), MOST_SEAT
+            )
+            downs = _top(
+                ((earned.down_points(d, bb), d) for d in self.slots["down_tube"]), MOST_DOWN
+            )
             chain = _best(
-                ((_chain_points(c, bb), c) for c in self.slots["chainstay"]),
+                ((earned.chain_points(c, bb), c) for c in self.slots["chainstay"]),
                 self.least["chainstay"],
             )
             for (seat_points, seat), (axis, spans, readings) in product(seats, axes):
@@ -207,7 +203,7 @@ class LabelSearch:
             return None
         styled = _Style(seat, axis)
         scored = {
-            id(t): (_top_points(t, seat, axis) + styled.points(t), t)
+            id(t): (earned.top_points(t, seat, axis) + styled.points(t), t)
             for t in self.slots["top_tube"]
         }
         least = scored[id(taken)][0] - w.SAME_TOP_TUBE
@@ -236,7 +232,7 @@ class LabelSearch:
 
     def _meets(self, name: str, c: Candidate, tube: Candidate) -> bool:
         """Whether a line meets the tube that it should join at all, as a spoke does not; a picked one may."""
-        return self.v.evidence.claimed(name) or bool(c.bents) or _meeting(c, tube) > 0.0
+        return self.v.evidence.claimed(name) or bool(c.bents) or earned.meeting(c, tube) > 0.0
 
     # --- one combination --------------------------------------------------------------------------------
     def _completed(
@@ -257,7 +253,7 @@ class LabelSearch:
             seat,
             axis,
             (
-                (_top_points(t, seat, axis) + styled.points(t), t)
+                (earned.top_points(t, seat, axis) + styled.points(t), t)
                 for t in self.slots["top_tube"]
                 if not set(t.strokes) & set(seat.strokes + axis.strokes)
             ),
@@ -267,14 +263,14 @@ class LabelSearch:
             seat,
             None,
             (
-                (_stay_points(k, seat) + styled.points(k), k)
+                (earned.stay_points(k, seat) + styled.points(k), k)
                 for k in self.slots["seatstay"]
                 if not set(k.strokes) & set(seat.strokes) and self._meets("seatstay", k, seat)
             ),
         )
         down = _best(
             (
-                (p + w.DOWN_MEETS * _meeting(d, axis) + styled.points(d), d)
+                (p + w.DOWN_MEETS * earned.meeting(d, axis) + styled.points(d), d)
                 for p, d in downs
                 if p > 0.0
                 and not set(d.strokes) & set(seat.strokes + axis.strokes)
@@ -285,7 +281,7 @@ class LabelSearch:
         for span in spans:
             fork = max(
                 (
-                    (f.points + _stack_points(span.low - f.crown), f)
+                    (f.points + earned.stack_points(span.low - f.crown), f)
                     for f in fork_readings
                     if w.STACK_WINDOW[0] <= span.low - f.crown <= w.STACK_WINDOW[1]
                 ),
@@ -294,19 +290,19 @@ class LabelSearch:
             )
             points = {
                 "bottom_bracket": near_bb,
-                "seat_tube": seat_points + _edge_alone(seat, axis, self.seat_edges),
+                "seat_tube": seat_points + earned.edge_alone(seat, axis, self.seat_edges),
                 "chainstay": chain[0],
                 "seatstay": stay[0],
-                "top_tube": top[0] + _junction_points(top[1], axis, span, upper=True),
-                "down_tube": down[0] + _junction_points(down[1], axis, span, upper=False),
-                "head_tube": _head_points(axis, span, self.v.front)
+                "top_tube": top[0] + earned.junction_points(top[1], axis, span, upper=True),
+                "down_tube": down[0] + earned.junction_points(down[1], axis, span, upper=False),
+                "head_tube": earned.head_points(axis, span, self.v.front)
                 + axis.bonus
                 + (
                     w.STYLE
                     if axis.is_tube and seat.bonus < w.PARTNERED and not seat.is_tube
                     else 0.0
                 )
-                + w.OUTSIDE * sum(joins_outside(t, axis, span) for t in (top[1], down[1])),
+                + w.OUTSIDE * sum(earned.joins_outside(t, axis, span) for t in (top[1], down[1])),
                 "fork": 0.0 if fork is None else fork[0],
             }
             members = {
@@ -380,76 +376,7 @@ def _head_spans(v: View, axis: Candidate) -> list[StrokeSpan]:
     return spans
 
 
-# --- points of single members ---------------------------------------------------------------------------
-def _edge_alone(seat: Candidate, axis: Candidate, edges: Set[int]) -> float:
-    """Points against one edge of an outline as the seat tube's centre-line, beside a head tube in outline."""
-    if not axis.is_tube or seat.is_tube or not set(seat.strokes) & edges:
-        return 0.0
-    return w.EDGE_ALONE
-
-
-def _lean(c: Candidate) -> float:
-    """Degrees of a line from backwards, as seat and head angles are stated."""
-    return 180.0 - degrees(atan2(c.u[1], c.u[0]))
-
-
-def _seat_points(c: Candidate, bb: Vec) -> float:
-    angle = _lean(c)
-    return (
-        w.SEAT_ON_BB * exactness(c.lateral(bb))
-        + w.SEAT_REACHES * reaching(c.along(bb))
-        + c.bonus
-        + w.SEAT_LEANS * usual(angle, *w.SEAT_ANGLE)
-    )
-
-
-def _down_points(c: Candidate, bb: Vec) -> float:
-    if c.bents:
-        off = hypot(c.p[0] - bb[0], c.p[1] - bb[1])
-    else:
-        off = abs(c.first.lateral(bb))
-    if off >= LOOSE:
-        return 0.0
-    return w.DOWN_ON_BB * exactness(off) + w.DOWN_REACHES * reaching(c.first.along(bb)) + c.bonus
-
-
-def _chain_points(c: Candidate, bb: Vec) -> float:
-    if c.bents:
-        far = hypot(c.q[0] - bb[0], c.q[1] - bb[1])
-        ends = w.STAY_END * (exactness(hypot(*c.p)) + exactness(far))
-        if c.is_tube and far < w.SHELL_REACH:
-            # its edges end at dropout and shell
-            reached = reaching(hypot(*c.p)) + reaching(far)
-            return max(ends, w.STAY_TUBE_END * reached) + w.BENT_STAY + c.bonus
-        if far >= LOOSE:
-            return 0.0
-        return ends + w.BENT_STAY + c.bonus
-    rear = c.first
-    fore = c.last
-    if abs(fore.lateral(bb)) >= LOOSE or fore.along(bb) - fore.length >= NEVER_REACHED:
-        return 0.0
-    ends = exactness(rear.lateral((0.0, 0.0))) + exactness(fore.lateral(bb))
-    return (
-        w.STAY_END * ends
-        + w.CHAIN_REACHES
-        * (reaching(rear.along((0.0, 0.0))) + reaching(fore.length - fore.along(bb)))
-        + c.bonus
-    )
-
-
-def _stay_points(c: Candidate, seat: Candidate) -> float:
-    if not _joins_high(c, seat):
-        return 0.0
-    if c.bents:
-        rear = w.STAY_END * exactness(hypot(*c.p))
-        if c.is_tube:  # its edges end at the dropout
-            rear = max(rear, w.STAY_TUBE_END * reaching(hypot(*c.p)))
-        return rear + w.BENT_STAY + w.STAY_MEETS * _meeting(c, seat) + c.bonus
-    low = c.first
-    rear = w.STAY_END * exactness(low.lateral((0.0, 0.0))) + w.STAY_REACHES * reaching(
-        low.along((0.0, 0.0))
-    )
-    return rear + w.STAY_MEETS * _meeting(c, seat) + c.bonus
+# --- of several ---------------------------------------------------------------------------------------------
 
 
 class _Style:
@@ -500,99 +427,3 @@ def with_partners(candidates: list[Candidate]) -> list[Candidate]:
 
 def _top(scored: Iterator[tuple[float, Candidate]], count: int) -> list[tuple[float, Candidate]]:
     return sorted(scored, key=lambda s: -s[0])[:count]
-
-
-def _meeting(c: Candidate, tube: Candidate) -> float:
-    """How well c's far end meets another tube's line: lies on it, or would with its drawn gap or overrun."""
-    off = abs(tube.lateral(c.q))
-    if c.bents:
-        return max(exactness(off), w.TUBE_END * reaching(off) if c.is_tube else 0.0)
-    c = c.last
-    at = crossing(c, tube)
-    if at is None:
-        return 0.0
-    past = c.length - c.along(at)
-    # a crossing so far beyond the other tube's ends is none
-    if not -w.FAR_BEYOND <= tube.along(at) <= tube.length + w.FAR_BEYOND:
-        return 0.0
-    inside = usual(
-        tube.along(at),
-        -w.FAR_FROM_TUBE,
-        -w.NEAR_TUBE,
-        tube.length + w.NEAR_TUBE,
-        tube.length + w.FAR_FROM_TUBE,
-    )
-    if c.is_tube:  # edges end at the other tube's edge, never beyond its middle
-        fit = w.TUBE_END * reaching(past) * (1.0 if past <= w.PAST_MIDDLE else w.PAST_MIDDLE_LEFT)
-    elif (
-        w.A_SLIP < abs(past) < w.MOST_OVERRUN
-    ):  # runs on past its node, or ends at the other tube's surface
-        fit = w.OVERRUN * reaching(past)
-    else:
-        fit = w.ALONG * reaching(past) + (1.0 - w.ALONG) * exactness(off)
-    return fit * (w.OFF_THE_TUBE + (1.0 - w.OFF_THE_TUBE) * inside)
-
-
-def _joins_high(c: Candidate, seat: Candidate) -> bool:
-    at: tuple[float, float] | None
-    if c.bents:
-        at = c.q
-    else:
-        at = crossing(c.last, seat)
-    return at is not None and seat.along(at) >= w.LEAST_JUNCTION
-
-
-def _top_points(t: Candidate, seat: Candidate, axis: Candidate) -> float:
-    back = t.reversed()
-    if not _joins_high(back, seat):
-        return 0.0
-    return w.TOP_MEETS * _meeting(back, seat) + w.TOP_MEETS * _meeting(t, axis) + t.bonus
-
-
-def _junction_points(
-    tube: Candidate | None, axis: Candidate, span: StrokeSpan, upper: bool
-) -> float:
-    """Points for a junction a usual distance inside the head tube's end."""
-    if tube is None:
-        return 0.0
-    if tube.bents:
-        at = axis.along(tube.q)
-    else:
-        at = None
-    if at is None:
-        meets = crossing(tube.last, axis)
-        if meets is None:
-            return 0.0
-        at = axis.along(meets)
-    if upper:
-        inside = span.high - at
-    else:
-        inside = at - span.low
-    return w.JOINS_INSIDE * usual(inside, *w.INSIDE)
-
-
-def joins_outside(tube: Candidate | None, axis: Candidate, span: StrokeSpan) -> bool:
-    """Whether a tube would meet the steering axis beyond the head tube's ends."""
-    if tube is None:
-        return False
-    meets = tube.q if tube.bents else crossing(tube.last, axis)
-    if meets is None:
-        return False
-    beyond = w.BEYOND_WALLS if axis.is_tube else w.BEYOND
-    return not span.low - beyond <= axis.along(meets) <= span.high + beyond
-
-
-def _head_points(axis: Candidate, span: StrokeSpan, front: Vec) -> float:
-    angle = _lean(axis)
-    offset = -axis.lateral(front)
-    return (
-        w.HEAD_LEANS * usual(angle, *w.HEAD_ANGLE)
-        + w.HEAD_LONG * usual(span.high - span.low, *w.HEAD_LENGTH)
-        + w.HEAD_OFFSET * usual(offset, *w.OFFSET)
-        + (w.HEAD_WHOLE if span.whole else 0.0)
-        + (w.HEAD_WIDE * usual(axis.diameter or 0.0, *w.HEAD_DIAMETER) if axis.is_tube else 0.0)
-    )
-
-
-def _stack_points(stack: float) -> float:
-    return w.STACKED * usual(stack, *w.STACK)
