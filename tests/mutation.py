@@ -59,6 +59,7 @@ TESTS = {
     "converters/drawings/labelling/nodes.py": _MEASURED,
     "converters/drawings/labelling/points.py": _READ,
     "converters/drawings/labelling/profile.py": ("profile", *_SHARED_OUT),
+    "converters/drawings/labelling/rivals.py": _READ,
     "converters/drawings/labelling/score.py": _READ,
     "converters/drawings/labelling/search.py": _READ,
     "converters/drawings/labelling/steering.py": _SHARED_OUT,

@@ -13,10 +13,11 @@ import numpy as np
 from ....model.findings import Finding, Severity
 from ....model.words import spoken
 from ..drawing import Drawing
-from ..labelling.choice import AT_CROWN, Choice
+from ..labelling.choice import Choice
 from ..labelling.doubt import taken_as
 from ..labelling.measure import Measured
 from ..labelling.nodes import Node
+from ..labelling.rivals import AT_CROWN
 from ..labelling.search import share
 from .checks_tubes import (
     SNAP_INFO,

@@ -14,9 +14,9 @@ from ....model.arrays import Array
 from ....model.findings import Finding
 from ....model.words import spoken
 from ..drawing import Drawing
-from ..labelling.choice import AT_CROWN
 from ..labelling.doubt import InDoubtError, as_typed, taken_as
 from ..labelling.measure import Measured
+from ..labelling.rivals import AT_CROWN
 from ..linework.lines import Candidate
 from ..linework.strokes import DASH, DASHES
 from .say import find
