@@ -64,6 +64,7 @@ TESTS = {
     "converters/drawings/labelling/search.py": _READ,
     "converters/drawings/labelling/steering.py": _SHARED_OUT,
     "converters/drawings/labelling/weights.py": _READ,
+    "converters/drawings/labelling/witnesses.py": _MEASURED,
     "converters/drawings/sideview/checks.py": _TOLD,
     "converters/drawings/sideview/precision.py": ("precision_of_ends", "sideview_truth"),
     "converters/drawings/sideview/units.py": _UNITS,

@@ -6,12 +6,9 @@ from types import SimpleNamespace
 
 import numpy as np
 import pytest
-from droptrail.converters.drawings.labelling.measure import (
-    Measured,
-    _lateral_noise,
-    site_witnesses,
-)
+from droptrail.converters.drawings.labelling.measure import Measured
 from droptrail.converters.drawings.labelling.nodes import Node, Witness
+from droptrail.converters.drawings.labelling.witnesses import lateral_noise, site_witnesses
 from droptrail.converters.drawings.linework.pose import Pose
 from droptrail.converters.drawings.linework.rounds import Round
 from droptrail.converters.drawings.sideview import recognise as door
@@ -200,4 +197,4 @@ def test_lines_that_pass_a_node_by_little_tell_how_far_a_drawing_disagrees_with_
     mark = Witness("a circle", (0.3, 0.4))
     rear = Node("rear axle", (0.0, 0.0), (passing(0.1), mark), ((passing(1.4), 1.4),), 0.05)
     bb = Node("bottom bracket", (0.0, 0.0), (passing(-0.2),), ((passing(1.6), 1.6),), 0.05)
-    assert _lateral_noise(rear, bb) == pytest.approx([0.1, 1.4, 0.2])
+    assert lateral_noise(rear, bb) == pytest.approx([0.1, 1.4, 0.2])

@@ -7,7 +7,8 @@ import numpy as np
 
 from ..drawing import Drawing
 from ..labelling.choice import Choice
-from ..labelling.measure import BB_SITE, CHAINRING, SHELL_SIZE, Measured
+from ..labelling.measure import Measured
+from ..labelling.witnesses import BB_SITE, CHAINRING, SHELL_SIZE
 from ..linework.evidence import Evidence
 from ..linework.places import places
 from ..linework.pose import RIM, Site

@@ -15,9 +15,10 @@ from ....model.uncollected import uncollected
 from ..drawing import Drawing
 from ..labelling.choice import Choice, choose
 from ..labelling.doubt import InDoubtError
-from ..labelling.measure import SHELL_SIZE, Measured, measure
+from ..labelling.measure import Measured, measure
 from ..labelling.members import label
 from ..labelling.refuse import left_out, refuse_unheeded
+from ..labelling.witnesses import SHELL_SIZE
 from ..linework.evidence import Evidence, settled
 from ..linework.lines import Candidate
 from ..linework.pieces import cut

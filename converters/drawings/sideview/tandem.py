@@ -23,9 +23,9 @@ from ....model.tubes.plan import FramePlan, Rider
 from ....model.words import spoken
 from ..drawing import Curve, Drawing
 from ..labelling.doubt import InDoubtError
-from ..labelling.measure import CHAINRING, EYELET, SHELL_SIZE
 from ..labelling.nodes import CIRCLE, LINE_END, SURE, Node, Witness, settle
 from ..labelling.tandem import Tandem, find_tandem
+from ..labelling.witnesses import CHAINRING, EYELET, SHELL_SIZE
 from ..linework.evidence import Evidence, settled
 from ..linework.lines import Candidate, crossing
 from ..linework.pieces import Pieces, cut
