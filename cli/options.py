@@ -160,7 +160,7 @@ def reading_options(command: Command) -> Command:
         click.option(
             "--plan",
             metavar="PLAN",
-            help="Kind of frame that a drawing without a sheet shows, such as tandem; all: droptrail new --plan list.",
+            help="Kind of frame that a drawing without a sheet shows, such as mixte; all: droptrail new --plan list.",
         ),
         click.option("--scale", metavar="1:N", help="Scale of the drawing, such as 1:10."),
         click.option(

@@ -49,11 +49,12 @@ def drawn_items(view: "SideView") -> dict[str, float]:
     plan = view.plan
     if plan is None:
         return found
-    base = (0.0, 0.0)
+    places = dict(plan.joints)
     for rider in plan.followers:
-        (at,) = view.joints[rider.bracket]
-        found |= plan.items_at(rider.bracket, at, base)
-        base = at
+        place = places.get(rider.bracket)
+        if isinstance(place, Free):
+            base = view.joints.get(place.joint, ((0.0, 0.0),))[0]
+            found |= plan.items_at(rider.bracket, view.joints[rider.bracket][0], base)
     return found
 
 
@@ -63,7 +64,7 @@ def with_drawn(table: "FitSheet", view: "SideView") -> "FitSheet":
 
 
 def with_usual(view: "SideView", plan: FramePlan) -> "SideView":
-    """The view with the plan's tubes: its items measured, or, of a tandem, looked for where they usually run."""
+    """The view with the plan's tubes: its items measured, or, for several riders, looked for where they usually run."""
     from .drawings.sideview.planned_alone import as_plan
     from .drawings.sideview.planned_tubes import with_planned
     from .files.fitsheet.write_sheet import plan_starter

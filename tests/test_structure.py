@@ -8,6 +8,7 @@ from pathlib import Path
 from statistics import median
 
 import pytest
+from droptrail.model.tubes.known_plans import PLANS
 
 ROOT = Path(__file__).parent.parent
 LAYERS = (
@@ -216,6 +217,21 @@ def test_one_name_one_class():
                     homes.setdefault(node.name, []).append(str(path.relative_to(ROOT)))
     assert len(homes) > 150
     assert {name: found for name, found in homes.items() if len(found) > 1} == {}
+
+
+def test_no_code_knows_who_rides():
+    """Frames for several riders are rows of `model/tubes/plans.toml`: no module names them, their riders or tubes."""
+    words = {word for plan in PLANS.values() for word in plan.words}
+    for plan in PLANS.values():
+        if plan.followers:
+            words |= {plan.name, *(rider.name for rider in plan.riders)}
+    assert len(words) > 3
+    told = {}
+    for layer in LAYERS:
+        for path in modules(layer):
+            text = path.read_text(encoding="utf-8").casefold()
+            told[str(path.relative_to(ROOT))] = sorted(word for word in words if word in text)
+    assert {path: found for path, found in told.items() if found} == {}
 
 
 @pytest.mark.parametrize("package", ["model", "converters", "validation", "cli.main"])

@@ -103,7 +103,7 @@ def compare_dimensions(
 def compare_places(
     drawn: Mapping[str, float], sheet: Bicycle, tolerance_mm: float
 ) -> tuple[DimensionRow, ...]:
-    """Rows for the plan's items that a drawing is measured by, such as a tandem's boom."""
+    """Rows for the plan's items that a drawing is measured by, such as a boom between two brackets."""
     return tuple(
         _row(item, value, sheet.placing.get(item), tolerance_mm, "mm")
         for item, value in drawn.items()

@@ -15,7 +15,7 @@ from typing import Any
 from ..converters.analysis import analyse
 from ..converters.inputs import read_input
 from ..converters.showing.markdown import plain_table
-from ..model.cases.held import HOLDINGS, held_cases
+from ..model.cases.held import held_cases, holdings
 from ..model.cases.library import cases_of, load_cases
 from ..model.choice.held import Contender, Held, study
 from ..model.frame.bicycle import Bicycle
@@ -271,7 +271,7 @@ def _samples() -> Iterator[tuple[str, str, str, str, str]]:
 def _every_way(name: str, bicycle: Bicycle) -> tuple[str, str, str, str, str]:
     """Every other way to hold a load case, solved again by OpenSees."""
     layout = lay_out(bicycle)
-    names = tuple(name for name in cases_of(bicycle) if name in HOLDINGS)
+    names = tuple(name for name in cases_of(bicycle) if len(holdings(name)) > 1)
     ways = [
         held
         for case in load_cases(bicycle, layout, names)

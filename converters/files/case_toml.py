@@ -12,7 +12,7 @@ from typing import Any
 
 import numpy as np
 
-from ...model.cases.library import CASES, load_cases
+from ...model.cases.library import CASES, cases_for, load_cases
 from ...model.cases.tools import added, own_load, steering_lock, swallowed
 from ...model.errors import InputError
 from ...model.frame.bicycle import Bicycle
@@ -90,6 +90,7 @@ class _CaseReader:
         self.bicycle = bicycle
         self.layout = layout
         self.model = model
+        self.known = cases_for(bicycle.plan)
         # a uniform load is stated per tube; the mesh cuts a tube into several elements
         self.members: dict[str, list[str]] = {}
         for element in model.elements:
@@ -97,7 +98,7 @@ class _CaseReader:
 
     def case(self, name: str, table: JsonItem) -> LoadCase:
         # results are keyed by the case's name: two of one name would be taken for one another
-        if name in CASES:
+        if name in CASES or name in self.known:
             raise InputError(
                 f"{table.path}: the library has a case of that name; choose another one"
             )
@@ -137,7 +138,8 @@ class _CaseReader:
         if wanted is None:
             # the name stays a placeholder; `case` gives the real one
             return LoadCase(str(table.path))
-        name = wanted.one_of(CASES, f"a case of the library is expected: {', '.join(CASES)}")
+        known = ", ".join(self.known)
+        name = wanted.one_of(self.known, f"a case of the library is expected: {known}")
         return load_cases(self.bicycle, self.layout, (name,))[0]
 
     def _springs(self, table: JsonItem, base: LoadCase) -> Any:

@@ -13,6 +13,7 @@ from ..frame.layout import FrameLayout
 from ..mechanics.frame_model import LoadCase
 from ..mechanics.inertia import REFERENCE
 from .motion import as_ridden
+from .ride import ALONE
 from .tools import CLAMPED
 from .wheels import on_wheels
 
@@ -147,10 +148,6 @@ HOLDINGS: Mapping[str, tuple[Holding, ...]] = {
     "seated_luggage": _WEIGHED,
     "climb": _PEDALLED,
     "climb_left": _PEDALLED,
-    "captain_stroke": _PEDALLED,
-    "captain_stroke_left": _PEDALLED,
-    "stoker_stroke": _PEDALLED,
-    "stoker_stroke_left": _PEDALLED,
     "strokes_opposed": _PEDALLED,
     "strokes_quarter_apart": _PEDALLED,
     "side_push": _PUSHED,
@@ -162,6 +159,8 @@ HOLDINGS: Mapping[str, tuple[Holding, ...]] = {
 
 def holdings(case: str) -> tuple[Holding, ...]:
     """The ways to hold a case, as told first; only that one for a case that names its rig, or comes from a file."""
+    if case.removesuffix("_left").endswith(ALONE):
+        return _PEDALLED
     return HOLDINGS.get(case, (AS_TOLD,))
 
 

@@ -5,8 +5,9 @@ loads act at once; what is shown are movements and the energy swallowed, never a
 over its own movement (`bench` has those).
 """
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import replace
+from functools import partial
 
 import numpy as np
 
@@ -15,7 +16,7 @@ from ..errors import ModelError
 from ..frame.bicycle import G_ACCEL, Bicycle, Loads, luggage_lumps, luggage_words
 from ..frame.layout import SIDES, FrameLayout
 from ..mechanics.frame_model import LoadCase, Measure
-from ..tubes.plan import Rider
+from ..tubes.plan import FramePlan, Rider
 from .tools import (
     FRONT_ROLLS,
     HELD,
@@ -37,6 +38,7 @@ from .tools import (
 
 _BACK = (-1.0, 0.0, 0.0, 0.0, 0.0, 0.0)
 _DOWN = (0.0, -1.0, 0.0, 0.0, 0.0, 0.0)
+ALONE = "_stroke"  # ends the name of a case in which one rider of several pushes alone
 USUAL_LUGGAGE = (6.0, 14.0)  # kg front and rear, taken where none is stated
 
 
@@ -144,24 +146,20 @@ def _in_step(bicycle: Bicycle, layout: FrameLayout, name: str, side: float) -> L
     return _climb(bicycle, layout, name, title, feet)
 
 
-def captain_stroke(bicycle: Bicycle, layout: FrameLayout) -> LoadCase:
-    """The captain's right foot alone: all his torque runs through the timing chain."""
-    return _one_foot(bicycle, layout, "captain_stroke", 0, 1.0)
+def single_strokes(plan: FramePlan) -> dict[str, Callable[[Bicycle, FrameLayout], LoadCase]]:
+    """Name -> case of one foot of one rider among several; the chains behind him pass all his torque on, those in
+    front are idle. None for a single bicycle, whose stroke is `climb`."""
+    found: dict[str, Callable[[Bicycle, FrameLayout], LoadCase]] = {}
+    if plan.followers:
+        for who, (right, left) in enumerate(stroke_names(plan)):
+            found[right] = partial(_one_foot, name=right, who=who, side=1.0)
+            found[left] = partial(_one_foot, name=left, who=who, side=-1.0)
+    return found
 
 
-def captain_stroke_left(bicycle: Bicycle, layout: FrameLayout) -> LoadCase:
-    """His left foot alone."""
-    return _one_foot(bicycle, layout, "captain_stroke_left", 0, -1.0)
-
-
-def stoker_stroke(bicycle: Bicycle, layout: FrameLayout) -> LoadCase:
-    """The stoker's right foot alone, of several stokers the last one's: the timing chain is idle."""
-    return _one_foot(bicycle, layout, "stoker_stroke", -1, 1.0)
-
-
-def stoker_stroke_left(bicycle: Bicycle, layout: FrameLayout) -> LoadCase:
-    """The stoker's left foot alone."""
-    return _one_foot(bicycle, layout, "stoker_stroke_left", -1, -1.0)
+def stroke_names(plan: FramePlan) -> tuple[tuple[str, str], ...]:
+    """Names of the right and left stroke of each rider alone."""
+    return tuple((f"{rider.name}{ALONE}", f"{rider.name}{ALONE}_left") for rider in plan.riders)
 
 
 def _one_foot(bicycle: Bicycle, layout: FrameLayout, name: str, who: int, side: float) -> LoadCase:
@@ -173,7 +171,7 @@ def _one_foot(bicycle: Bicycle, layout: FrameLayout, name: str, who: int, side: 
 
 
 def strokes_opposed(bicycle: Bicycle, layout: FrameLayout) -> LoadCase:
-    """Cranks half a turn apart: captain on the right pedal, stoker on the left."""
+    """Cranks half a turn apart, rider by rider: the first on the right pedal, the next on the left."""
     angle = bicycle.loads.crank_angle
     feet = [Foot(angle, (-1.0) ** k) for k in range(len(bicycle.plan.riders))]
     title = "Out of the saddle, cranks half a turn apart"
@@ -181,7 +179,7 @@ def strokes_opposed(bicycle: Bicycle, layout: FrameLayout) -> LoadCase:
 
 
 def strokes_quarter_apart(bicycle: Bicycle, layout: FrameLayout) -> LoadCase:
-    """Cranks a quarter turn apart: the captain's stroke while the stoker stands on his lower pedal."""
+    """Cranks a quarter turn apart: the first rider's stroke while those behind stand on their lower pedals."""
     angle = bicycle.loads.crank_angle
     feet = [Foot(angle), *(Foot(angle + 90.0) for _ in bicycle.plan.followers)]
     title = "Out of the saddle, cranks a quarter turn apart"
@@ -260,7 +258,7 @@ def _behind(bicycle: Bicycle, roll: float) -> Iterator[Measure]:
         yield twist(
             bracket, "rear_axle", 3, f"{name}_bb_twist", roll, f"{said} against rear axle, lean"
         )
-        between = f"captain's bracket against {said}, lean"
+        between = f"{bicycle.plan.riders[0].name}'s bracket against {said}, lean"
         yield twist("bottom_bracket", bracket, 3, f"bb_against_{name}", roll, between)
         yield along(bracket, 2, f"{name}_bb_sideways", None, f"{said}, sideways")
 
@@ -373,19 +371,26 @@ def brake_front_disc(bicycle: Bicycle, layout: FrameLayout) -> LoadCase:
 def _brake_force(bicycle: Bicycle) -> float:
     """Brake force at the front tyre, N."""
     loads = bicycle.loads
-    return BRAKING * G_ACCEL * (loads.rider_mass + loads.front_luggage + loads.rear_luggage)
+    riders = sum(mass for _, mass in bicycle.aboard)
+    return BRAKING * G_ACCEL * (riders + loads.front_luggage + loads.rear_luggage)
 
 
 def _brake(
     bicycle: Bicycle, layout: FrameLayout, name: str, title: str, grip: list[NodalLoad], words: str
 ) -> LoadCase:
-    """The road pushes the front wheel back; the rider, braced on the bars, pushes forward by as much."""
+    """The road pushes the front wheel back; the riders, each braced on his bars, push forward by as much."""
     push = _brake_force(bicycle)
-    shift = _weight_shift(bicycle, layout)
     # The torque of the road goes into the brake: the axle gets the push alone.
-    nodal = [*_rider(bicycle), *grip, force("front_axle", x=-push), force("saddle", y=shift)]
-    for side, _ in SIDES:
-        nodal.append(force(f"bar_{side}", x=push / 2, y=-shift / 2))
+    nodal = [*_rider(bicycle), *grip, force("front_axle", x=-push)]
+    braced = []
+    for rider, own, shift in _braced(bicycle, layout):
+        nodal.append(force(rider.saddle, y=shift))
+        for side, _ in SIDES:
+            nodal.append(force(f"{rider.bars}_{side}", x=own / 2, y=-shift / 2))
+        braced.append(
+            f"the {rider.name} is braced on the bars, which take {own:.0f} N forward and {shift:.0f} N of weight from "
+            "the saddle"
+        )
     return LoadCase(
         name,
         added(nodal),
@@ -398,20 +403,25 @@ def _brake(
         title=title,
         touching=TOUCHING,
         source=PRACTICE,
-        notes=f"braking at {BRAKING:g} g: {push:.0f} N backwards at the front tyre, {words}; the rider is braced on "
-        f"the bars, which take {push:.0f} N forward and {shift:.0f} N of weight from the saddle; before braking: "
-        f"{_rider_words(bicycle)}; {HELD}",
+        notes=f"braking at {BRAKING:g} g: {push:.0f} N backwards at the front tyre, {words}; {'; '.join(braced)}; "
+        f"before braking: {_rider_words(bicycle)}; {HELD}",
         held=HELD,
     )
 
 
-def _weight_shift(bicycle: Bicycle, layout: FrameLayout) -> float:
-    """Weight the rider moves from the saddle to the bars so that braking does not topple him, N."""
-    push = _brake_force(bicycle)
-    saddle = layout.joints["saddle"]
-    bar = layout.joints["bar_centre"]
-    # Inertia at the rider's centre tips him over his hands; weight moved forward holds against it.
-    shift = push * (saddle[1] + RIDER_ABOVE_SADDLE - bar[1]) / (bar[0] - saddle[0])
-    # No more weight can leave the saddle than sits on it.
-    most = bicycle.loads.rider_mass * G_ACCEL * bicycle.loads.saddle_share
-    return number(min(max(shift, 0.0), most))
+def _braced(bicycle: Bicycle, layout: FrameLayout) -> Iterator[tuple[Rider, float, float]]:
+    """Each rider with what he pushes his bars forward by, N, and the weight he moves to them from the saddle so that
+    braking does not topple him, N. The first one's bars take the luggage's push as well."""
+    loads = bicycle.loads
+    bags = loads.front_luggage + loads.rear_luggage
+    for rider, mass in bicycle.aboard:
+        push = BRAKING * G_ACCEL * (mass + bags)
+        bags = 0.0
+        saddle = layout.joints[rider.saddle]
+        # its ends stand level with its middle
+        bar = layout.joints[f"{rider.bars}_right"]
+        # Inertia at the rider's centre tips him over his hands; weight moved forward holds against it.
+        shift = push * (saddle[1] + RIDER_ABOVE_SADDLE - bar[1]) / (bar[0] - saddle[0])
+        # No more weight can leave the saddle than sits on it.
+        most = mass * G_ACCEL * loads.saddle_share
+        yield rider, push, number(min(max(shift, 0.0), most))

@@ -120,7 +120,7 @@ def _known(dimensions: FrameDimensions) -> dict[str, float | None]:
 
 
 def _placing(beside: Sequence[SideBicycle]) -> Iterator[SideLine]:
-    """The lengths that place the tubes of a plan, such as a tandem's boom."""
+    """The lengths that place the tubes of a plan, such as a boom between two brackets."""
     items = {}
     for one in beside:
         if one.bicycle is not None:

@@ -3,7 +3,6 @@
 from collections.abc import Iterator
 
 from ..mechanics.frame_model import NodeMass
-from ..tubes.plan import FIRST_RIDER
 from .bicycle import Bicycle, PartMasses, luggage_lumps
 from .layout import FrameLayout, Member
 
@@ -20,7 +19,7 @@ def carried_masses(bicycle: Bicycle, masses: PartMasses, rider_share: float) -> 
     for rider, whole in bicycle.aboard:
         moving = whole * rider_share
         # Levers and gears are there once; saddle and cranks are everybody's.
-        levers = masses.levers if rider == FIRST_RIDER else 0.0
+        levers = masses.levers if rider == bicycle.plan.riders[0] else 0.0
         lumps += [
             (rider.saddle, moving * loads.saddle_share + masses.saddle),
             (f"{rider.bars}_left", (moving * loads.bar_share + levers) / 2),

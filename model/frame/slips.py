@@ -356,8 +356,8 @@ def _riders(bicycle: Bicycle) -> Iterator[Finding]:
         yield Finding(
             "riders-several",
             "info",
-            f"{len(bicycle.plan.riders)} riders: wobble, what shakes the rider, weight on the front wheel, braking and "
-            "the loads of ISO 4210 are known for one rider and not worked out; climbing means all of them pedalling "
+            f"{len(bicycle.plan.riders)} riders: wobble, what shakes the rider, weight on the front wheel and the "
+            "loads of ISO 4210 are known for one rider and not worked out; climbing means all of them pedalling "
             "in step, on one side; each one's stroke alone and cranks set apart are load cases of their own",
             "plan",
         )

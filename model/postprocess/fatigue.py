@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from ..arrays import Array
-from ..cases.library import FATIGUE_PAIRS
+from ..cases.library import fatigue_pairs
 from ..decide import first_largest, settled
 from ..errors import ModelError
 from ..frame.bicycle import Bicycle
@@ -89,7 +89,7 @@ def fatigue_tables(
     """A table for every pair of alternating cases of the library that was solved."""
     return tuple(
         fatigue_table(results[a], results[b], bicycle, layout)
-        for a, b in FATIGUE_PAIRS
+        for a, b in fatigue_pairs(bicycle.plan)
         if a in results and b in results
     )
 

@@ -10,16 +10,7 @@ from ..errors import ModelError
 from ..words import spoken
 from .bends import read_bend
 from .places import Place, read_place
-from .plan import (
-    FIRST_RIDER,
-    REGIONS,
-    Carrier,
-    FramePlan,
-    FurtherPart,
-    PlanItem,
-    Rider,
-    TubeRole,
-)
+from .plan import REGIONS, Carrier, FramePlan, FurtherPart, PlanItem, Rider, TubeRole
 
 FILE = Path(__file__).with_name("plans.toml")
 _KEYS = {
@@ -36,9 +27,11 @@ _KEYS = {
     "usual",
     "parts",
     "riders",
+    "words",
 }
 # Of a row in the file; the rest are fields of `TubeRole`.
 _OWN_WORDS = {"from", "to", "bend"}
+_RIDER_WORDS = {field.name for field in fields(Rider)} - {"name"}
 _PLAIN_FIELDS = {field.name for field in fields(TubeRole)} - {"name", "ends", "bend", "paired"}
 
 
@@ -103,7 +96,8 @@ def _plan(name: str, table: Mapping[str, Any], known: Mapping[str, FramePlan]) -
         _racks(name, table),
         _usual(like, table),
         (*like.parts, *_parts(table)),
-        (*like.followers, *_riders(table)),
+        _riders(like, table),
+        _frozen(table.get("words", like.words)),
     )
 
 
@@ -119,11 +113,15 @@ def _parts(table: Mapping[str, Any]) -> Iterator[FurtherPart]:
         yield FurtherPart(name, row["like"], _frozen(row["along"]))
 
 
-def _riders(table: Mapping[str, Any]) -> Iterator[Rider]:
-    for name, row in table.get("riders", {}).items():
-        places = (row["saddle"], row["bars"], row["bracket"])
-        seat = row.get("seat_tube", FIRST_RIDER.seat_tube)
-        yield Rider(name, *places, row["mass"], _frozen(row["timing"]), seat)
+def _riders(like: FramePlan, table: Mapping[str, Any]) -> tuple[Rider, ...]:
+    """Over those of a plan for several; the one of a plan for one is replaced."""
+    rows = table.get("riders", {})
+    known = {rider.name: rider for rider in like.riders if like.followers or not rows}
+    for name, row in rows.items():
+        _refuse_words(row, _RIDER_WORDS, f"the rider {name}")
+        words = {word: _frozen(value) for word, value in row.items()}
+        known[name] = replace(known.get(name, Rider(name)), **words)
+    return tuple(known.values())
 
 
 def _racks(name: str, table: Mapping[str, Any]) -> tuple[Carrier, ...]:
@@ -260,8 +258,23 @@ def together(plan: FramePlan, other: FramePlan) -> FramePlan:
         (*plan.starter, *other.starter),
         usual=plan.usual or other.usual,
         parts=(*plan.parts, *other.parts),
-        followers=(*plan.followers, *other.followers),
+        riders=_riders_of(plan, other),
+        words=(*plan.words, *other.words),
     )
+
+
+def _riders_of(plan: FramePlan, other: FramePlan) -> tuple[Rider, ...]:
+    """Those of the plan that says who rides."""
+    if plan.riders == other.riders or other.riders == DIAMOND.riders:
+        return plan.riders
+    if plan.riders == DIAMOND.riders:
+        return other.riders
+    raise ModelError(f"{plan.label} and {other.label} do not go together: both say who rides")
+
+
+def for_riders(count: int) -> tuple[FramePlan, ...]:
+    """The known plans for so many riders."""
+    return tuple(plan for plan in PLANS.values() if len(plan.riders) == count)
 
 
 def parts_like(*names: str) -> tuple[str, ...]:

@@ -175,19 +175,17 @@ class FurtherPart:
 class Rider:
     """Somebody aboard. saddle, bracket : joints; bars : the joint whose right and left he holds; mass : the plan's
     item that holds his mass, '' for the rider of the loads. timing : items of radius and chainline of the
-    chain from the rider in front of him. seat_tube : the tube that his post stands in.
+    chain from the rider in front of him; nobody rides in front of the first. seat_tube : the tube that his post
+    stands in. As it stands the rider of a single bicycle.
     """
 
-    name: str
-    saddle: str
-    bars: str
-    bracket: str
+    name: str = "rider"
+    saddle: str = "saddle"
+    bars: str = "bar"
+    bracket: str = "bottom_bracket"
     mass: str = ""
     timing: tuple[str, ...] = ()
     seat_tube: str = "seat_tube"
-
-
-FIRST_RIDER = Rider("rider", "saddle", "bar", "bottom_bracket")
 
 
 @dataclass(frozen=True)
@@ -211,8 +209,8 @@ class FramePlan:
     name_right and name_left. struts : the tube at whose start a rack's struts hang. starter : what its
     starter sheet has otherwise than a diamond's, by items of the sheet. racks : those whose tubes are among the roles.
     usual : quantity of the side view -> what is usual, where that differs from single bicycles. parts : parts that it
-    has more than once. followers : who rides behind the first rider, from front to rear; the last one's chain drives
-    the wheel.
+    has more than once. riders : everybody aboard, from front to rear; the last one's chain drives the wheel. words :
+    bare words that a sheet of no other plan has in the names of its rows.
 
     Raises
     ------
@@ -230,7 +228,8 @@ class FramePlan:
     racks: tuple[Carrier, ...] = ()
     usual: tuple[tuple[str, tuple[float, float]], ...] = ()
     parts: tuple[FurtherPart, ...] = ()
-    followers: tuple[Rider, ...] = ()
+    riders: tuple[Rider, ...] = (Rider(),)
+    words: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
         _refuse_gaps(self)
@@ -255,10 +254,9 @@ class FramePlan:
         return (*self.fork_tubes, *self.in_region("rack"))
 
     @property
-    def riders(self) -> tuple[Rider, ...]:
-        """Everybody aboard, from front to rear."""
-        first = replace(FIRST_RIDER, name="captain") if self.followers else FIRST_RIDER
-        return (first, *self.followers)
+    def followers(self) -> tuple[Rider, ...]:
+        """Who rides behind the first rider, from front to rear."""
+        return self.riders[1:]
 
     def rear_bracket(self, placed: Mapping[str, float]) -> tuple[float, float]:
         """The bracket of the last rider, whose chain drives the wheel: x and y from the first one, mm."""
@@ -266,7 +264,7 @@ class FramePlan:
         own = dict(self.joints)
         x = 0.0
         y = 0.0
-        while joint != FIRST_RIDER.bracket:
+        while joint != self.riders[0].bracket:
             place = own.get(joint)
             if not isinstance(place, Free):
                 raise ModelError(

@@ -259,7 +259,7 @@ def test_a_column_nearly_known_is_a_warning(
     ],
 )
 def test_a_tandem_is_refused_as_one(text: str, tmp_path: Path) -> None:
-    said = r"this sheet describes a tandem \(row \d+ '.*'\); .*single bicycles only; begin with"
+    said = r"this sheet describes a tandem \(row \d+ '.*'\) and has no row 'plan, tandem'; .*begin with"
     with pytest.raises(InputError, match=said):
         read_fit_sheet(sheet_of(text, tmp_path))
 

@@ -12,8 +12,8 @@ import pytest
 from droptrail.converters.drawings.dxf.read_dxf import read_dxf
 from droptrail.converters.drawings.labelling.doubt import InDoubtError
 from droptrail.converters.drawings.sideview.recognise import recognise
+from droptrail.converters.drawings.sideview.several_riders import recognise_several
 from droptrail.converters.drawings.sideview.side_view import SideView, Told
-from droptrail.converters.drawings.sideview.tandem import recognise_tandem
 from droptrail.converters.files.drafting.frame import draw_frame
 from droptrail.converters.files.fitsheet.write_sheet import plan_starter
 from droptrail.converters.inputs import Reading, ReadOptions, read_input
@@ -46,7 +46,7 @@ BETWEEN = {"boom_tube", "stoker_seat_tube", "stoker_top_tube", "lateral", "front
 
 def view_of(drawn: TandemDrawing, pick: dict[str, str] | None = None) -> SideView:
     unit = "mm" if drawn.placed.scale == 1.0 else "inch"
-    return recognise_tandem(drawn.placed.drawing(), PLAN, Told(units=unit, pick=pick))
+    return recognise_several(drawn.placed.drawing(), PLAN, Told(units=unit, pick=pick))
 
 
 def wrong(view: SideView, drawn: TandemDrawing) -> list[str]:
@@ -196,10 +196,10 @@ def test_brackets_at_two_heights_are_measured(tmp_path: Path) -> None:
 def test_without_its_plan_a_tandem_is_refused_with_what_to_do() -> None:
     with pytest.raises(
         InputError,
-        match=r"describes a tandem .*'plan, tandem'.*or without a sheet say --plan tandem",
+        match=r"describes a frame for 2 riders .*a row 'plan' \(tandem; .*or without a sheet say --plan NAME",
     ):
         read_input(DRAWING)
-    with pytest.raises(InputError, match="describes a tandem"):
+    with pytest.raises(InputError, match="describes a frame for 2 riders"):
         read_input(DRAWING, SAMPLES / "tourer_700c.csv")
 
 
@@ -207,8 +207,9 @@ def test_a_single_bicycle_is_no_tandem_whatever_the_plan_says() -> None:
     frame = random_drawn_frame(np.random.default_rng(5), "700C")
     drawing = place(draw(frame, Habit(), np.random.default_rng(1))).drawing()
     recognise(drawing)
-    with pytest.raises(InputError, match="no stoker seat tube found whose foot a boom tube joins"):
-        recognise_tandem(drawing, PLAN, Told())
+    said = r"1 seat tube found .*'tandem' has 2 \(behind the first: stoker seat tube at the foot of boom tube\)"
+    with pytest.raises(InputError, match=said):
+        recognise_several(drawing, PLAN, Told())
 
 
 def test_a_plan_is_named_once(tmp_path: Path) -> None:
@@ -230,8 +231,8 @@ def test_the_stokers_tubes_can_be_picked() -> None:
         c.layer: c.handle for c in drawn.curves if c.layer in ("BOOM_TUBE", "STOKER_SEAT_TUBE")
     }
     picked = {"boom_tube": handles["BOOM_TUBE"], "stoker_seat_tube": handles["STOKER_SEAT_TUBE"]}
-    view = recognise_tandem(drawn, PLAN, Told(pick=picked))
+    view = recognise_several(drawn, PLAN, Told(pick=picked))
     assert view.dimensions.rear_bracket == pytest.approx((-705.0, 0.0), abs=1e-3)
     wheel = next(c.handle for c in drawn.curves if c.layer == "TOP_TUBE")
-    with pytest.raises(InputError, match=f"--pick stoker_seat_tube={wheel}|no stoker seat tube"):
-        recognise_tandem(drawn, PLAN, Told(pick={"stoker_seat_tube": wheel}))
+    with pytest.raises(InputError, match=f"--pick stoker_seat_tube={wheel}|1 seat tube found"):
+        recognise_several(drawn, PLAN, Told(pick={"stoker_seat_tube": wheel}))

@@ -92,6 +92,44 @@ def test_no_spindle_of_two_takes_torque_about_itself(side: float, angle: float) 
     assert sum(loads.values())[:3] == pytest.approx([0.0, -1600.0, 0.0], abs=1e-6)
 
 
+@pytest.mark.parametrize("name", ["brake_front_rim", "brake_front_disc"])
+def test_braking_by_statics_with_both_riders(name: str) -> None:
+    """0.5 g on 82 and 70 kg: the push at the tyre, each rider's at his own bars, moments about the rear contact; what
+    each moves from saddle to bars holds his inertia 150 mm above the saddle."""
+    bicycle = tandem()
+    layout = lay_out(bicycle)
+    (case,) = load_cases(bicycle, layout, (name,))
+    loads = {node: np.array(load) for node, load in case.nodal.items()}
+    push = {"": 0.5 * G * 82.0, "stoker_": 0.5 * G * 70.0}
+    for who, own in push.items():
+        bar = loads[f"{who}bar_right"] + loads[f"{who}bar_left"]
+        assert bar[0] == pytest.approx(own, rel=1e-12)
+        saddle = np.array(layout.joints[f"{who}saddle"])
+        hands = np.array(layout.joints[f"{who}bar_right"])
+        shift = own * (saddle[1] + 150.0 - hands[1]) / (hands[0] - saddle[0])
+        shift = min(shift, 0.55 * 2 * own)
+        assert -bar[1] == pytest.approx(0.2 * 2 * own + shift, rel=1e-12)
+    result = solve(mesh(bicycle, layout=layout), [case])[name]
+    rear = np.array(layout.joints["rear_axle"])
+    front = np.array(layout.joints["front_axle"])
+    moment = 0.0
+    for node, load in loads.items():
+        arm = np.array(layout.joints[node]) - rear
+        moment += arm[0] * load[1] - arm[1] * load[0] + load[5]
+    on_front = -moment / (front - rear)[0]
+    assert result.reactions["front_axle"][1] == pytest.approx(on_front, rel=1e-9)
+    assert result.reactions["rear_axle"][1] == pytest.approx(152.0 * G - on_front, rel=1e-9)
+    assert result.reactions["rear_axle"][0] == pytest.approx(0.0, abs=1e-6)
+
+
+def test_an_empty_seat_brakes_as_the_first_rider_alone() -> None:
+    bicycle = tandem()
+    empty = replace(bicycle, placing={**bicycle.placing, "stoker_mass": 0.0})
+    (case,) = load_cases(empty, lay_out(empty), ("brake_front_disc",))
+    assert not any(np.any(load) for node, load in case.nodal.items() if node.startswith("stoker"))
+    assert case.nodal["front_axle"][0] == pytest.approx(-0.5 * G * 82.0)
+
+
 def loads_of(name: str) -> dict[str, np.ndarray]:
     bicycle = tandem()
     (case,) = load_cases(bicycle, lay_out(bicycle), (name,))
@@ -164,7 +202,7 @@ def test_a_quarter_turn_apart_the_stoker_pushes_without_turning() -> None:
 def test_strokes_of_one_rider_among_several_are_no_case_of_a_single_bicycle() -> None:
     single = plan_starter(DIAMOND)
     assert not SEVERAL_RIDERS & {*cases_of(single)}
-    for name in SEVERAL_RIDERS:
+    for name in (*SEVERAL_RIDERS, "stoker_stroke", "stoker_stroke_left"):
         with pytest.raises(ModelError, match=f"load case '{name}' is for several riders"):
             load_cases(single, lay_out(single), (name,))
 
@@ -173,7 +211,7 @@ def test_every_case_is_solved_alike_by_opensees() -> None:
     bicycle = tandem()
     layout = lay_out(bicycle)
     names = cases_of(bicycle)
-    assert {*names} >= SEVERAL_RIDERS
+    assert {*names} >= {*SEVERAL_RIDERS, "captain_stroke", "stoker_stroke_left"}
     results = solve(mesh(bicycle, layout=layout), load_cases(bicycle, layout, names))
     assert {"seated", "climb", "climb_left", "frame_torsion", "rear_sideways"} <= set(results)
     for check in cross_check(results).values():
@@ -265,7 +303,9 @@ def test_what_is_known_for_one_rider_is_refused() -> None:
     bicycle = tandem()
     layout = lay_out(bicycle)
     for name in ONE_RIDER:
-        with pytest.raises(ModelError, match=f"load case '{name}': known for one rider"):
+        with pytest.raises(
+            ModelError, match=f"load case '{name}': ISO 4210 holds for bicycles with one rider"
+        ):
             load_cases(bicycle, layout, (name,))
     with pytest.raises(ModelError, match=r"wobble.*known for one rider, and this tandem carries 2"):
         hands_study(bicycle)
@@ -323,7 +363,8 @@ def test_a_chainstay_from_the_captain_s_bracket_is_refused_with_where_it_runs_fr
     text = sheet.read_text(encoding="utf-8-sig")
     sheet.write_text(text.replace("chainstay,450", "chainstay,1132.5"))
     with pytest.raises(
-        FrameError, match=r"1132.5 mm, expected 250 to 700 mm.*tandem's from its rear bracket"
+        FrameError,
+        match=r"1132.5 mm, expected 250 to 700 mm.*behind several riders from the rear bracket",
     ):
         bicycle_from_sheet(read_fit_sheet(sheet))
 

@@ -27,7 +27,7 @@ from .doubt import (
 )
 from .other_kinds import cargo, recumbent
 from .points import joins_outside
-from .refuse import frameless_lines, no_frame, no_wheels, refuse_tandem
+from .refuse import frameless_lines, no_frame, no_wheels, refuse_several
 from .rivals import (
     DIFFERENT,
     OTHER_BICYCLE,
@@ -48,7 +48,7 @@ PAIR_BUDGET = 40  # wheel pairs tried, largest wheels first
 MOST_RUNS = 8_000_000  # curved runs over all poses, a quarter of a gigabyte; a frame drawing has some hundred
 WORTH_SAYING = 2.0  # points within which another head or seat tube is at least mentioned
 LEAST_SHARE = 0.50  # share of a complete clean drawing's points below which nothing is recognised
-LIKELY = 8  # searches looked through for a tandem where no frame was found
+LIKELY = 8  # searches looked through for several seat tubes where no frame was found
 REDUCED = 0.62  # wheels smaller than this share of the others': a reduced view of the bicycle
 TWINS = 110.0  # mm between the middles of two top tubes side by side
 TWINS_LEAN = 0.02  # sine of the angle between them, at most
@@ -142,7 +142,7 @@ def _decided(
     _refuse(recumbent(sites, rounds))
     pairs = _allowed_pairs(sites, evidence)
     if not pairs:
-        refuse_tandem(
+        refuse_several(
             drawing, _searches(wheel_pairs(sites, FAR_APART)[:1], rounds, pieces, evidence)
         )
         _refuse(cargo(sites, rounds))
@@ -153,7 +153,7 @@ def _decided(
         likely = [max(found, key=lambda f: f[0].score)[1]]
     else:
         likely = searches[:LIKELY]
-    refuse_tandem(drawing, likely)
+    refuse_several(drawing, likely)
     complete = [f for f in found if is_frame(f[0])]
     if not complete:
         _refuse(cargo(sites, rounds))

@@ -44,7 +44,7 @@ def recumbent(sites: Sequence[Site], rounds: Sequence[Round]) -> str:
 
 def cargo(sites: Sequence[Site], rounds: Sequence[Round]) -> str:
     """The refusal of a cargo bicycle, else '': the front wheel too far ahead to be held by a fork in the head tube, the
-    cranks near the rear one. A tandem looks alike and is to be told before."""
+    cranks near the rear one. A frame for several riders looks alike and is to be told before."""
     for one, other in _far(sites):
         size = max(one.tyre.radius, other.tyre.radius)
         for rear, front in ((one, other), (other, one)):

@@ -4,13 +4,14 @@ from collections.abc import Iterable, Sequence
 from math import hypot
 
 from ....model.errors import InputError
+from ....model.tubes.known_plans import for_riders
 from ....model.words import spoken
 from ..drawing import Drawing
 from ..linework.pieces import NO_LENGTH, Pieces
 from ..linework.pose import Site
 from .score import exactness
 from .search import BRACING, REQUIRED, Labelling, LabelSearch, share
-from .tandem import two_seat_tubes
+from .seat_tubes import seat_tubes
 
 
 def no_wheels(drawing: Drawing, sites: Sequence[Site], pieces: Pieces) -> str:
@@ -190,16 +191,33 @@ def refuse_unheeded(reading: Labelling, picked: Iterable[str]) -> None:
             raise InputError(_picked_in_vain(spoken(name)))
 
 
-def refuse_tandem(drawing: Drawing, searches: Sequence[LabelSearch]) -> None:
-    """Two seat tubes with a tube between their feet. Raises InputError."""
+def refuse_several(drawing: Drawing, searches: Sequence[LabelSearch]) -> None:
+    """Seat tubes one behind the other with tubes between their feet. Raises InputError."""
     for search in searches:
-        tubes = two_seat_tubes(search.v, search.front)
-        if tubes is not None:
-            handles = [drawing.curves[search.v.curves_of((k,))[0]].handle for k in tubes]
-            one, other, boom = (handle or "no handle" for handle in handles)
-            raise InputError(
-                f"this drawing describes a tandem (two seat tubes, handles {one} and {other}, joined at "
-                f"their feet by the tube {boom}); to have it read as one give its fit sheet with a row 'plan, tandem' "
-                "('droptrail new --plan tandem'), or without a sheet say --plan tandem",
-                lines=handles,
+        links = seat_tubes(search.v, search.front)
+        if not links:
+            continue
+        behind = [link.rear for link in links]
+        booms = [link.boom for link in links]
+        tubes = (links[0].front, *behind, *booms)
+        handles = [drawing.curves[search.v.curves_of((k,))[0]].handle for k in tubes]
+        said = [handle or "no handle" for handle in handles]
+        count = len(links) + 1
+        plans = " or ".join(plan.name for plan in for_riders(count))
+        do = "no plan for so many is known; give the frame as points and tubes ('droptrail new --plan points')"
+        if plans:
+            do = (
+                f"to have it read give its fit sheet with a row 'plan' ({plans}; 'droptrail new --plan NAME'), or "
+                "without a sheet say --plan NAME"
             )
+        raise InputError(
+            f"this drawing describes a frame for {count} riders (seat tubes, handles {_listed(said[:count])}, joined "
+            f"at their feet by {_listed(said[count:])}); {do}",
+            lines=handles,
+        )
+
+
+def _listed(words: Sequence[str]) -> str:
+    """Words with commas, the last one behind an 'and'."""
+    *most, last = words
+    return f"{', '.join(most)} and {last}" if most else last

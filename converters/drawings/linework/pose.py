@@ -22,7 +22,7 @@ MOST_OF_A_TYRE = 0.75  # coverage; a shorter arc outside a full circle is a mudg
 RIM = 0.72  # rim over tyre, least
 RATIO = 0.5  # smaller over larger wheel radius, least
 APART = (1.0, 2.7)  # wheelbase over the sum of the radii
-FAR_APART = (2.7, 3.6)  # of a long tandem
+FAR_APART = (2.7, 3.6)  # of a long frame for several riders
 NOMINAL_WHEELBASE = 1020.0  # mm; gives the rough scale used until the units are settled
 
 

@@ -43,6 +43,6 @@ def _recognised(drawing: Drawing, plan: FramePlan | None, told: Told) -> SideVie
         view = recognise(drawing, told.units, told.scale, told.layers, told.pick)
         return replace(view, plan=plan)
     # loaded here: few drawings show several riders
-    from .tandem import recognise_tandem
+    from .several_riders import recognise_several
 
-    return recognise_tandem(drawing, plan, told)
+    return recognise_several(drawing, plan, told)

@@ -332,7 +332,7 @@ def _outlines(
 
 
 def _further_shells(bicycle: Bicycle) -> Iterator[Point]:
-    """Middles of the shells beside the first: of a tandem the stoker's."""
+    """Middles of the shells beside the first, of those who ride behind."""
     joints = joints_in_space(bicycle)
     for part in bicycle.plan.parts:
         at = joints[part.along[len(part.along) // 2]]

@@ -98,7 +98,7 @@ _GEOMETRY = {
     "chainstay": (
         "chainstay, chainstays, chainstay length, chain stay, chain stay length, CS, CSL, rear centre, "
         "rear center, Kettenstrebe, Kettenstrebenlänge, Hinterbaulänge",
-        "bottom bracket centre to rear axle, straight; a tandem's from its rear bracket",
+        "bottom bracket centre to rear axle, straight; behind several riders from the rear bracket",
     ),
     "head_tube": (
         "head tube, head tube length, HT, HTL, Steuerrohr, Steuerrohrlänge",

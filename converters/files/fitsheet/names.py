@@ -368,9 +368,6 @@ COLUMN_NAMES: Mapping[str, Mapping[str, str]] = {
     },
 }
 
-# Words in the name of a row that only a tandem's sheet has.
-TANDEM_WORDS = ("tandem", "stoker", "captain", "boomtube", "kapitan", "capitaine", "capitano")
-
 
 def split_names(names: str) -> tuple[str, ...]:
     """The names of a text that lists them."""

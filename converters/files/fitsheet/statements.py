@@ -15,13 +15,12 @@ from ....model.frame.bicycle import BICYCLE_TYPES
 from ....model.frame.hubs import HubName, find_hub, is_standard
 from ....model.frame.suspension import SuspensionFork
 from ....model.joints.shape import JointKind
-from ....model.tubes.known_plans import DIAMOND, plan_named
+from ....model.tubes.known_plans import DIAMOND, PLANS, plan_named
 from ....model.tubes.plan import FramePlan
 from ....model.tubes.racks import RACKS
 from ....model.tubes.tube import Tube
 from ....model.words import spoken
 from .items import ITEMS, Match, SheetItem, ambiguous, find_item, nearest_item
-from .names import TANDEM_WORDS
 from .own_plan import placing_rows, plan_of
 from .parts import SPACINGS, AnyPart, StatedPart, part_named, read_parts, spacings
 from .suspension import suspension_fork
@@ -172,9 +171,10 @@ def fit_sheet(tables: SheetTables) -> FitSheet:
             f"{tables.source}: a frame given as nodes and members is a model by itself and no fit sheet; give it "
             "alone, to solve, modes, audit, report, picture, export, model or check"
         )
-    # before any number is read: what is missing on a tandem would be told as a slip
-    if not any(_names_a_tandem(row) for row in tables.items):
-        _refuse_tandem(tables)
+    # before any number is read: what is missing on another plan would be told as a slip
+    for plan in PLANS.values():
+        if plan.words and not any(_names_such(row, plan) for row in tables.items):
+            _refuse_unnamed(tables, plan)
     reader = _SheetReader(findings=list(tables.findings))
     for row in tables.items:
         reader.add(row)
@@ -232,20 +232,20 @@ def fit_sheet(tables: SheetTables) -> FitSheet:
     )
 
 
-def _names_a_tandem(row: SheetRow) -> bool:
-    """Whether the row names a plan with several riders."""
+def _names_such(row: SheetRow, plan: FramePlan) -> bool:
+    """Whether the row names a plan with the words of this one."""
     match = find_item(row["item"])
     if match is None or match.item.key != "plan":
         return False
     try:
-        return bool(plan_named(row["value"]).followers)
+        return set(plan.words) <= set(plan_named(row["value"]).words)
     except FrameError:
         # Said again where the plan is read, with its row.
         return False
 
 
-def _refuse_tandem(tables: SheetTables) -> None:
-    """A row that only a tandem's sheet has. Raises InputError."""
+def _refuse_unnamed(tables: SheetTables, plan: FramePlan) -> None:
+    """A row that only a sheet of this plan has. Raises InputError."""
     rows = [
         (row, row[column])
         for column, rows in (("item", tables.items), ("tube", tables.tubes))
@@ -258,15 +258,15 @@ def _refuse_tandem(tables: SheetTables) -> None:
     ]
     told = []
     for row, text in rows:
-        # anywhere in the name, in bare letters: 'Tandemrahmen' counts too
-        if any(word in bare(text) for word in TANDEM_WORDS):
+        # anywhere in the name, in bare letters: 'Mixterahmen' counts too
+        if any(word in bare(text) for word in plan.words):
             told.append((row, text))
     if told:
         listed = ", ".join(f"row {row.number} '{text}'" for row, text in told[:3])
         raise InputError(
-            f"{tables.source}: this sheet describes a tandem ({listed}); without a row 'plan, "
-            "tandem' a fit sheet holds single bicycles only; begin with 'droptrail new --plan tandem', or give it as "
-            "points and tubes, see sample_drawings/tandem_nodes.csv"
+            f"{tables.source}: this sheet describes a {plan.label} ({listed}) and has no row 'plan, {plan.name}'; add "
+            f"it, begin with 'droptrail new --plan {plan.name}', or give the frame as points and tubes ('droptrail new "
+            "--plan points')"
         )
 
 

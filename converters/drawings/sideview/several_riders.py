@@ -1,9 +1,10 @@
-"""The side view of a tandem, read as the single bicycle that is left when it is folded up.
+"""The side view of a frame for several riders, read as the single bicycle that is left when it is folded up.
 
-A FOLD takes out what lies between the two riders' seat tubes and moves the rear end, everything behind the stoker's
-seat tube, forward until the stoker's bracket lies on the captain's and the rear axle at its own height: a rigid motion,
-so the chainstay keeps its length, the wheels stand on the same ground, and nothing in front moves. What is left is a
-diamond, read as any other. Then everything is moved back, and the stoker's bracket is settled by all that marks it.
+A FOLD takes out what lies between the seat tubes of the first and the last rider and moves the rear end, everything
+behind the last one's seat tube, forward until his bracket lies on the first one's and the rear axle at its own height:
+a rigid motion, so the chainstay keeps its length, the wheels stand on the same ground, and nothing in front moves. What
+is left is a diamond, read as any other. Then everything is moved back, and every bracket behind the first is settled by
+all that marks it.
 """
 
 from collections.abc import Collection, Iterator, Mapping, Sequence
@@ -19,12 +20,12 @@ from ....model.arrays import Array
 from ....model.errors import InputError
 from ....model.geometry.dimensions import Point
 from ....model.tubes.places import AtJoint
-from ....model.tubes.plan import FramePlan, Rider
+from ....model.tubes.plan import FramePlan, TubeRole
 from ....model.words import spoken
 from ..drawing import Curve, Drawing
 from ..labelling.doubt import InDoubtError
 from ..labelling.nodes import CIRCLE, LINE_END, SURE, Node, Witness, settle
-from ..labelling.tandem import Tandem, find_tandem
+from ..labelling.seat_tubes import Row, RowNames, find_row
 from ..labelling.witnesses import CHAINRING, EYELET, SHELL_SIZE
 from ..linework.evidence import Evidence, settled
 from ..linework.lines import Candidate, crossing
@@ -44,18 +45,18 @@ from .written import written_findings
 EITHER = 0.1  # what ends so near may belong to either side
 BEHIND = 0.14  # what begins there and reaches so far behind belongs to the rear end
 OUTSIDE = 0.07  # behind the tube's own edge: a short piece that is no part of the tube
-# A tube that runs on before the captain's seat tube, rough mm by a wheel of `MM` radius.
+# A tube that runs on before the first seat tube, rough mm by a wheel of `MM` radius.
 MM = 340.0
 LONG = 0.5  # wheel radii that it and the one behind reach
 LEAST_HIGH = 80.0  # above the bracket
 MET = 14.0  # between where the two meet the seat tube
-# sine of the slope up to which a line that runs past both seat tubes is the ground and stays
+# sine of the slope up to which a line that runs past all seat tubes is the ground and stays
 LEVEL = 0.05
 MOST_FOLDS = 4  # the fold is made anew until the brackets that the reading settles stay
 STAYS = 1e-4  # mm that a bracket may still move
 NEAR = 34.0  # mm about a bracket in which circles and lines speak for it
 TOLERANCE = 0.05  # mm; witnesses nearer than this agree
-BETWEEN = "between the seat tubes of captain and stoker, no tube that the plan places there"
+BETWEEN = "between the first and the last seat tube, no tube that the plan places there"
 # Findings of the folded drawing that the rear end's new place makes.
 _OF_THE_FOLD = ("side-note-differs",)
 
@@ -78,16 +79,16 @@ class Fold:
         return drawn
 
 
-def fold(drawing: Drawing, tandem: Tandem, aside: Collection[int] = ()) -> Fold:
-    """The drawing as a single bicycle. aside : curves before the captain's seat tube that are no single bicycle's."""
-    pose = _pose(tandem)
-    turn, shift = _motion(tandem, pose)
+def fold(drawing: Drawing, row: Row, aside: Collection[int] = ()) -> Fold:
+    """The drawing as a single bicycle. aside : curves before the first seat tube that are no single bicycle's."""
+    pose = _pose(row)
+    turn, shift = _motion(row, pose)
     curves = list(drawing.curves)
     rear: set[int] = set()
     between: set[int] = set()
     parts: dict[int, int] = {}
     for i, curve in enumerate(drawing.curves):
-        for k, (side, part) in enumerate(_sides(curve, tandem, pose)):
+        for k, (side, part) in enumerate(_sides(curve, row, pose)):
             at = i
             if k:
                 at = len(curves)
@@ -106,26 +107,26 @@ def fold(drawing: Drawing, tandem: Tandem, aside: Collection[int] = ()) -> Fold:
     return Fold(folded, frozenset(rear), frozenset(between), parts, turn, shift)
 
 
-def _pose(tandem: Tandem, scale: float = 1.0) -> Pose:
-    return pose_of(tandem.rear, tandem.front, *tandem.radii, tandem.mirrored, scale)
+def _pose(row: Row, scale: float = 1.0) -> Pose:
+    return pose_of(row.rear, row.front, *row.radii, row.mirrored, scale)
 
 
-def _motion(tandem: Tandem, pose: Pose) -> tuple[Array, Array]:
+def _motion(row: Row, pose: Pose) -> tuple[Array, Array]:
     """The rigid motion of the rear end: turn (2, 2) and shift (2,), in drawing units."""
-    captain, stoker, axle = (
-        np.array(pose.apply(p)) for p in (tandem.captain, tandem.stoker, tandem.rear)
+    first, last, axle = (
+        np.array(pose.apply(p)) for p in (row.brackets[0], row.brackets[-1], row.rear)
     )
-    chainstay = float(np.hypot(*(axle - stoker)))
-    rise = float(axle[1] - captain[1])
-    to = captain + np.array([-sqrt(max(chainstay**2 - rise**2, 0.0)), rise])
-    before = axle - stoker
-    after = to - captain
+    chainstay = float(np.hypot(*(axle - last)))
+    rise = float(axle[1] - first[1])
+    to = first + np.array([-sqrt(max(chainstay**2 - rise**2, 0.0)), rise])
+    before = axle - last
+    after = to - first
     angle = atan2(after[1], after[0]) - atan2(before[1], before[0])
     # mirrored axes turn the other way round
     if pose.mirrored:
         angle = -angle
     turn = np.array([[cos(angle), -sin(angle)], [sin(angle), cos(angle)]])
-    shift = np.array(tandem.captain) - turn @ np.array(tandem.stoker)
+    shift = np.array(row.brackets[0]) - turn @ np.array(row.brackets[-1])
     return turn, shift
 
 
@@ -138,15 +139,15 @@ def _moved(curve: Curve, turn: Array, shift: Array) -> Curve:
     return replace(curve, points=curve.points @ turn.T + shift, centre=centre, fit=fit)
 
 
-def _sides(curve: Curve, tandem: Tandem, pose: Pose) -> Iterator[tuple[int, Curve]]:
-    """The curve, or what it is made of, with its side: 1 behind the stoker's seat tube, 0 between, -1 before."""
-    radius = tandem.radii[1]
+def _sides(curve: Curve, row: Row, pose: Pose) -> Iterator[tuple[int, Curve]]:
+    """The curve, or what it is made of, with its side: 1 behind the last seat tube, 0 between, -1 before."""
+    radius = row.radii[1]
     if curve.centre is not None:
         points = pose.apply_all(np.array([curve.centre, curve.centre]))
     else:
         points = pose.apply_all(curve.points)
-    behind = _behind(points, pose, tandem.stoker, tandem.stoker_up) / radius
-    before = -_behind(points, pose, tandem.captain, tandem.captain_up) / radius
+    behind = _behind(points, pose, row.brackets[-1], row.ups[-1]) / radius
+    before = -_behind(points, pose, row.brackets[0], row.ups[0]) / radius
     if _is_ground(points, behind, before):
         yield -1, curve
         return
@@ -165,21 +166,19 @@ def _sides(curve: Curve, tandem: Tandem, pose: Pose) -> Iterator[tuple[int, Curv
         yield int(side[first]), part
 
 
-def going_on(tandem: Tandem, lines: FreeLines) -> frozenset[int]:
-    """Curves of tubes that run on before the captain's seat tube from where one behind it ends, below the top tube.
+def going_on(row: Row, lines: FreeLines) -> frozenset[int]:
+    """Curves of tubes that run on before the first seat tube from where one behind it ends, below the top tube.
 
     lines : with their ends in drawing units.
     """
-    pose = _pose(tandem, MM / tandem.radii[1])
+    pose = _pose(row, MM / row.radii[1])
     ends = pose.apply_all(lines.drawn)
-    foot = np.array(pose.apply(tandem.captain))
-    behind = (
-        _behind(ends.reshape(-1, 2), pose, tandem.captain, tandem.captain_up).reshape(-1, 2) / MM
-    )
+    foot = np.array(pose.apply(row.brackets[0]))
+    behind = _behind(ends.reshape(-1, 2), pose, row.brackets[0], row.ups[0]).reshape(-1, 2) / MM
     level = FreeLines(ends - foot, lines.drawn, lines.curves)
     on = np.abs(behind).min(axis=1) <= EITHER
-    fore = _ending(level.only(on & (behind.min(axis=1) <= -LONG)), tandem, pose)
-    rear = _ending(level.only(on & (behind.max(axis=1) >= LONG)), tandem, pose)
+    fore = _ending(level.only(on & (behind.min(axis=1) <= -LONG)), row, pose)
+    rear = _ending(level.only(on & (behind.max(axis=1) >= LONG)), row, pose)
     highest = max((high for high, _ in fore), default=0.0)
     found: set[int] = set()
     for high, tube in fore:
@@ -189,12 +188,12 @@ def going_on(tandem: Tandem, lines: FreeLines) -> frozenset[int]:
     return frozenset(found)
 
 
-def _ending(lines: FreeLines, tandem: Tandem, pose: Pose) -> list[tuple[float, FreeTube]]:
-    """Tubes with how high up the captain's seat tube they end, rough mm, those at his bracket left out."""
-    foot = pose.apply(tandem.captain)
-    top = pose.apply(
-        (tandem.captain[0] + tandem.captain_up[0], tandem.captain[1] + tandem.captain_up[1])
-    )
+def _ending(lines: FreeLines, row: Row, pose: Pose) -> list[tuple[float, FreeTube]]:
+    """Tubes with how high up the first seat tube they end, rough mm, those at its bracket left out."""
+    bracket = row.brackets[0]
+    up = row.ups[0]
+    foot = pose.apply(bracket)
+    top = pose.apply((bracket[0] + up[0], bracket[1] + up[1]))
     seat = Candidate((0.0, 0.0), (top[0] - foot[0], top[1] - foot[1]))
     found = []
     for tube in tubes_of(lines):
@@ -214,7 +213,7 @@ def _behind(points: Array, pose: Pose, foot: Vec, up: Vec) -> Array:
 
 
 def _is_ground(points: Array, behind: Array, before: Array) -> bool:
-    """A level line below the wheels that runs past both seat tubes."""
+    """A level line below the wheels that runs past the first and the last seat tube."""
     if behind.max() < BEHIND or before.max() < BEHIND:
         return False
     rise = abs(points[-1, 1] - points[0, 1])
@@ -224,9 +223,9 @@ def _is_ground(points: Array, behind: Array, before: Array) -> bool:
 # --- read and moved back ------------------------------------------------------------------------------------
 
 
-def recognise_tandem(drawing: Drawing, plan: FramePlan, told: Told) -> SideView:
-    """The side view of a frame for two riders. Raises InputError as `recognise` does, and where no second seat tube
-    with its bracket is found."""
+def recognise_several(drawing: Drawing, plan: FramePlan, told: Told) -> SideView:
+    """The side view of a frame for several riders. Raises InputError as `recognise` does, and where it does not show as
+    many seat tubes with their brackets as riders."""
     refused: InputError | None = None
     for drawn in (drawing, *(other() for other in drawing.others)):
         try:
@@ -241,38 +240,43 @@ def recognise_tandem(drawing: Drawing, plan: FramePlan, told: Told) -> SideView:
 
 def _recognised(drawing: Drawing, plan: FramePlan, told: Told) -> SideView:
     pick = told.pick or {}
-    stoker = _stoker(plan)
-    boom = _boom(plan)
-    own = {name: held for name, held in pick.items() if name in (stoker.seat_tube, boom)}
+    names = RowNames(tuple(rider.seat_tube for rider in plan.followers), tuple(_booms(plan)))
+    of_row = (*names.seats, *names.booms)
+    own = {name: held for name, held in pick.items() if name in of_row}
     rest = {name: held for name, held in pick.items() if name not in own}
     evidence = settled(drawing.curves, told.layers, rest).naming(own)
     rounds = find_rounds(drawing.curves, LEAST_COVERAGE)
     pieces = cut(drawing.curves, frozenset(i for r in rounds for i in (*r.curves, *r.copies)))
-    tandem = find_tandem(rounds, pieces, evidence, (stoker.seat_tube, boom))
-    if tandem is None:
-        raise InputError(
-            f"no {spoken(stoker.seat_tube)} found whose foot a {spoken(boom)} joins to the captain's, as the plan "
-            f"'{plan.label}' says; draw both tubes, name them with --pick {stoker.seat_tube}=HANDLE --pick "
-            f"{boom}=HANDLE, or correct the plan",
-            option="--pick",
-        )
-    drawn = _lines(pieces, evidence, tandem.radii[1] / MM)
+    row = find_row(rounds, pieces, evidence, names)
+    if row is None or len(row.brackets) != len(plan.riders):
+        raise _other_number(row, plan, names)
+    drawn = _lines(pieces, evidence, row.radii[1] / MM)
     for _ in range(MOST_FOLDS):
-        folded = fold(drawing, tandem, going_on(tandem, drawn))
-        # the seatstays join the stoker's seat tube, which is folded away
+        folded = fold(drawing, row, going_on(row, drawn))
+        # the seatstays join the last seat tube, which is folded away
         view = recognise(
             folded.drawing, told.units, told.scale, told.layers, rest, frozenset({"seatstay"})
         )
-        read = _Read(drawing, folded, view, tandem, evidence, rounds, pieces)
-        before = tandem
-        tandem = read.settled
-        scale_mm = view.transform.mm_per_unit
-        if (
-            max(_apart(before.captain, tandem.captain), _apart(before.stoker, tandem.stoker))
-            <= STAYS / scale_mm
-        ):
+        read = _Read(drawing, folded, view, row, evidence, rounds, pieces, plan)
+        before = row
+        row = read.settled
+        step = STAYS / view.transform.mm_per_unit
+        if max(map(_apart, before.brackets, row.brackets)) <= step:
             break
-    return read.unfolded(plan)
+    return read.unfolded()
+
+
+def _other_number(row: Row | None, plan: FramePlan, names: RowNames) -> InputError:
+    """That a drawing shows another number of seat tubes than riders."""
+    found = 1 if row is None else len(row.brackets)
+    tubes = zip(names.seats, names.booms, strict=True)
+    wanted = ", ".join(f"{spoken(seat)} at the foot of {spoken(boom)}" for seat, boom in tubes)
+    picks = " ".join(f"--pick {name}=HANDLE" for name in (*names.seats, *names.booms))
+    return InputError(
+        f"{found} seat tube{'s' if found > 1 else ''} found whose feet tubes join, and the plan '{plan.label}' has "
+        f"{len(plan.riders)} (behind the first: {wanted}); draw them all, name them with {picks}, or correct the plan",
+        option="--pick",
+    )
 
 
 def _lines(pieces: Pieces, evidence: Evidence, mm: float) -> FreeLines:
@@ -294,37 +298,34 @@ def _apart(a: Vec, b: Vec) -> float:
     return hypot(a[0] - b[0], a[1] - b[1])
 
 
-def _stoker(plan: FramePlan) -> Rider:
-    if len(plan.followers) != 1:
-        raise InputError(
-            f"a drawing of a frame for {len(plan.riders)} riders is not read; give its fit sheet alone"
-        )
-    return plan.followers[0]
+def _booms(plan: FramePlan) -> Iterator[str]:
+    """The tubes from bracket to bracket, from front to rear."""
+    for fore, back in pairwise(plan.riders):
+        joining = [role.name for role in plan.roles if _ends(role) == {fore.bracket, back.bracket}]
+        if not joining:
+            raise InputError(
+                f"plan {plan.label}: no tube joins {spoken(fore.bracket)} and {spoken(back.bracket)}, so its drawing "
+                "cannot be read; give its fit sheet alone"
+            )
+        yield joining[0]
 
 
-def _boom(plan: FramePlan) -> str:
-    """The tube from bracket to bracket."""
-    brackets = {rider.bracket for rider in plan.riders}
-    for role in plan.roles:
-        ends = {place.name for place in role.ends if isinstance(place, AtJoint)}
-        if ends == brackets:
-            return role.name
-    raise InputError(
-        f"plan {plan.label}: no tube joins the brackets, so its drawing cannot be read"
-    )
+def _ends(role: TubeRole) -> set[str]:
+    return {place.name for place in role.ends if isinstance(place, AtJoint)}
 
 
 @dataclass(frozen=True, eq=False)
 class _Read:
-    """The folded drawing read, and what of the drawing itself speaks for the stoker's bracket."""
+    """The folded drawing read, and what of the drawing itself speaks for the brackets behind the first."""
 
     drawing: Drawing
     fold: Fold
     view: SideView
-    before: Tandem
+    before: Row
     evidence: Evidence
     rounds: Sequence[Round]
     pieces: Pieces
+    plan: FramePlan
 
     @cached_property
     def _members(self) -> Mapping[int, str]:
@@ -335,14 +336,14 @@ class _Read:
         }
 
     @cached_property
-    def _axles(self) -> Tandem:
-        """The tandem with axles and captain's bracket as the folded drawing's reading has them."""
+    def _axles(self) -> Row:
+        """The row with axles and first bracket as the folded drawing's reading has them."""
         x, y = self.fold.back(np.array(self.view.points["rear_axle"])).tolist()
         return replace(
             self.before,
             rear=(x, y),
             front=self.view.points["front_axle"],
-            captain=self.view.transform.offset,
+            brackets=(self.view.transform.offset, *self.before.brackets[1:]),
         )
 
     @cached_property
@@ -351,19 +352,20 @@ class _Read:
         return _pose(self._axles, self.view.transform.mm_per_unit)
 
     @cached_property
-    def captain(self) -> Vec:
-        return self.pose.apply(self._axles.captain)
+    def origin(self) -> Vec:
+        """The first bracket in the pose's axes."""
+        return self.pose.apply(self._axles.brackets[0])
 
     @cached_property
     def lines(self) -> FreeLines:
-        """Every straight line that may be a tube's, mm from the captain's bracket."""
+        """Every straight line that may be a tube's, mm from the first bracket."""
         lines = _lines(self.pieces, self.evidence, 1 / self.view.transform.mm_per_unit)
-        ends = self.pose.apply_all(lines.drawn) - np.array(self.captain)
+        ends = self.pose.apply_all(lines.drawn) - np.array(self.origin)
         long = np.hypot(*(ends[:, 1] - ends[:, 0]).T) >= LEAST_LENGTH
         return FreeLines(ends, lines.drawn, lines.curves).only(long)
 
     def tube(self, curves: Collection[int], *places: Vec) -> FreeTube | None:
-        """The tube that some curves draw straight, whose line passes some places, mm from the captain's bracket."""
+        """The tube that some curves draw straight, whose line passes some places, mm from the first bracket."""
         held = set(curves)
         which = np.array([held.issuperset(own) for own in self.lines.curves], bool)
         for x, y in places:
@@ -386,29 +388,36 @@ class _Read:
 
     @cached_property
     def axle(self) -> Vec:
-        """The rear axle, mm from the captain's bracket."""
+        """The rear axle, mm from the first bracket."""
         return self._here(self._axles.rear)
 
     @cached_property
-    def seat(self) -> FreeTube | None:
-        """The stoker's seat tube."""
-        foot = self.before.stoker
-        up = self.before.stoker_up
+    def seats(self) -> tuple[FreeTube | None, ...]:
+        """The seat tubes, from front to rear."""
+        return tuple(self._seat(k) for k in range(len(self.before.seats)))
+
+    def _seat(self, k: int) -> FreeTube | None:
+        foot = self.before.brackets[k]
+        up = self.before.ups[k]
         size = self.before.radii[1]
         above = (foot[0] + size * up[0], foot[1] + size * up[1])
-        return self.tube(self.before.seat, self._here(foot), self._here(above))
+        return self.tube(self.before.seats[k], self._here(foot), self._here(above))
 
     @cached_property
-    def bracket(self) -> Node:
-        """The stoker's bracket, mm from the captain's."""
-        x, y = self._here(self.before.stoker)
-        found = settle("stoker bracket", [*self._circles((x, y)), *self._ends((x, y))], TOLERANCE)
-        return found or Node("stoker bracket", (x, y), (), (), 0.0)
+    def behind(self) -> tuple[Node, ...]:
+        """The brackets behind the first, mm from it."""
+        return tuple(self._bracket(k) for k in range(1, len(self.before.brackets)))
+
+    def _bracket(self, k: int) -> Node:
+        at = self._here(self.before.brackets[k])
+        name = spoken(self.plan.riders[k].bracket)
+        found = settle(name, [*self._circles(at), *self._ends(k, at)], TOLERANCE)
+        return found or Node(name, at, (), (), 0.0)
 
     def _here(self, drawn: Vec) -> Vec:
-        """A point of the drawing in mm from the captain's bracket."""
+        """A point of the drawing in mm from the first bracket."""
         x, y = self.pose.apply(drawn)
-        return (x - self.captain[0], y - self.captain[1])
+        return (x - self.origin[0], y - self.origin[1])
 
     def _circles(self, about: Vec) -> Iterator[Witness]:
         for one in self.rounds:
@@ -425,12 +434,17 @@ class _Read:
                     f"the circle of radius {size:.4g} mm", at, rank=CIRCLE, curves=one.curves
                 )
 
-    def _ends(self, about: Vec) -> Iterator[Witness]:
+    def _ends(self, k: int, about: Vec) -> Iterator[Witness]:
+        brackets = [self._here(at) for at in self.before.brackets]
+        booms = [*_booms(self.plan)]
         named = {
-            "stoker's seat tube": self.seat,
-            "boom tube": self.tube(self.before.boom, (0.0, 0.0), about),
-            "chainstay": self.member("chainstay", self.axle, about),
+            spoken(self.plan.riders[k].seat_tube): self.seats[k],
+            spoken(booms[k - 1]): self.tube(self.before.booms[k - 1], brackets[k - 1], about),
         }
+        if k < len(booms):
+            named[spoken(booms[k])] = self.tube(self.before.booms[k], about, brackets[k + 1])
+        else:
+            named["chainstay"] = self.member("chainstay", self.axle, about)
         for name, tube in named.items():
             if tube is None:
                 continue
@@ -443,55 +457,59 @@ class _Read:
             )
 
     @cached_property
-    def settled(self) -> Tandem:
-        x, y = self.bracket.at
-        at = self.pose.back((x + self.captain[0], y + self.captain[1]))
-        return replace(self._axles, stoker=at)
+    def settled(self) -> Row:
+        x, y = self.origin
+        drawn = [self.pose.back((node.at[0] + x, node.at[1] + y)) for node in self.behind]
+        return replace(self._axles, brackets=(self._axles.brackets[0], *drawn))
 
     # --- the view ---------------------------------------------------------------------------------------
-    def unfolded(self, plan: FramePlan) -> SideView:
+    def unfolded(self) -> SideView:
         """The side view in the drawing's own places."""
         view = self.view
-        stoker = _stoker(plan)
-        bracket = Point(*self.bracket.at)
-        given = view.dimensions.given._replace(rear_bracket=bracket)
+        rear = Point(*self.behind[-1].at)
+        given = view.dimensions.given._replace(rear_bracket=rear)
         dimensions = replace(
             view.dimensions,
             bb_drop=self.axle[1],
-            chainstay=bracket.distance(Point(*self.axle)),
+            chainstay=rear.distance(Point(*self.axle)),
             seatstay_below_top_tube=None,
             given=given,
         )
-        seat = self.seat
-        joints: dict[str, tuple[Vec, ...]] = {stoker.bracket: (self.bracket.at,)}
-        stay = self.member("seatstay", self.axle)
-        node = None
-        if seat is not None:
-            top = plan.role(stoker.seat_tube).ends[1]
-            if isinstance(top, AtJoint):
+        joints: dict[str, tuple[Vec, ...]] = {}
+        for rider, node, seat in zip(self.plan.followers, self.behind, self.seats[1:], strict=True):
+            joints[rider.bracket] = (node.at,)
+            top = self.plan.role(rider.seat_tube).ends[1]
+            if seat is not None and isinstance(top, AtJoint):
                 joints[top.name] = tuple(self._on(seat.line))
-            node = None if stay is None else crossing(stay.line, seat.line)
-        if node is not None:
-            joints["seat_tube_seatstay_node"] = (node,)
+        last = self.seats[-1]
+        stay = self.member("seatstay", self.axle)
+        met = None
+        if last is not None and stay is not None:
+            met = crossing(stay.line, last.line)
+        if met is not None:
+            joints["seat_tube_seatstay_node"] = (met,)
         step = view.precision.step
+        behind = [
+            found for node in self.behind for found in node_findings(self.drawing, node, step)
+        ]
         said = written_findings(self.drawing, dimensions, view.transform.mm_per_unit, step)
         return replace(
             view,
             drawing=self.drawing,
             dimensions=dimensions,
             labels=tuple(self._labels()),
-            points=self._points(stoker.bracket),
-            lines=self._drawn_lines(node),
+            points=self._points(),
+            lines=self._drawn_lines(met),
             free=self._free(),
-            # courses of the folded drawing, which are no places of the tandem
+            # courses of the folded drawing, which are no places of the frame itself
             paths={},
             extents={},
             findings=(
                 *(f for f in view.findings if f.code not in _OF_THE_FOLD),
-                *node_findings(self.drawing, self.bracket, step),
+                *behind,
                 *said,
             ),
-            plan=plan,
+            plan=self.plan,
             joints=joints,
         )
 
@@ -515,9 +533,11 @@ class _Read:
                 own = replace(own, how=BETWEEN)
             yield replace(own, index=one.index)
 
-    def _points(self, bracket: str) -> dict[str, Vec]:
+    def _points(self) -> dict[str, Vec]:
         kept = {k: at for k, at in self.view.points.items() if k != "seat_tube_seatstay_node"}
-        return {**kept, "rear_axle": self._axles.rear, bracket: self.settled.stoker}
+        names = [rider.bracket for rider in self.plan.followers]
+        brackets = dict(zip(names, self.settled.brackets[1:], strict=True))
+        return {**kept, "rear_axle": self._axles.rear, **brackets}
 
     def _drawn_lines(self, node: Vec | None) -> dict[str, tuple[Vec, ...]]:
         lines = dict(self.view.lines)
@@ -526,9 +546,9 @@ class _Read:
                 back = self.fold.back(np.array(lines[name])).tolist()
                 lines[name] = tuple((x, y) for x, y in back)
         if "chainstay" in lines:
-            lines["chainstay"] = (*lines["chainstay"][:-1], self.settled.stoker)
+            lines["chainstay"] = (*lines["chainstay"][:-1], self.settled.brackets[-1])
         if "seatstay" in lines and node is not None:
-            at = self.pose.back((node[0] + self.captain[0], node[1] + self.captain[1]))
+            at = self.pose.back((node[0] + self.origin[0], node[1] + self.origin[1]))
             lines["seatstay"] = (*lines["seatstay"][:-1], at)
         return lines
 

@@ -1,9 +1,9 @@
-"""A tandem told from a single bicycle: two seat tubes one behind the other, their feet joined by a tube.
+"""A frame for several riders told from a single bicycle: seat tubes one behind the other, their feet joined by tubes.
 
 All limits are in wheel radii, because the rough scale of a pose is taken from the wheelbase of a single bicycle.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import product
 from math import hypot
@@ -16,7 +16,7 @@ from ..linework.evidence import Evidence
 from ..linework.lines import Candidate, crossing
 from ..linework.pieces import Pieces
 from ..linework.plane import Vec
-from ..linework.pose import FAR_APART, Site, find_sites, poses, wheel_pairs
+from ..linework.pose import Site, find_sites, poses, wheel_pairs
 from ..linework.rounds import Round
 from ..linework.strokes import gather
 from ..linework.view import View, view
@@ -32,8 +32,10 @@ OFF_AXLE = 0.25  # a foot nearer to an axle is a fork's or stay's
 LEVEL = 25.0
 PARALLEL = 12.0
 MOST = 60  # lines of each kind looked at, longest first
-WHEELS_APART = (1.6, FAR_APART[1])  # wheelbase over the sum of the radii
+# wheelbase over the sum of the radii: least, and most of a single bicycle and for each who rides behind
+WHEELS_APART = (1.6, 2.5, 1.1)
 MOST_PAIRS = 12  # pairs of wheels tried, largest first
+MOST_RIDERS = 6  # seat tubes looked for in a row
 # edges of one tube
 WIDE = (0.04, 0.16)
 EDGES_ALIKE = 0.5  # of the longer edge that the shorter has at least
@@ -43,68 +45,75 @@ SHELL = 0.1  # a circle about a bracket lies so near where the lines cross
 
 
 @dataclass(frozen=True, eq=False)
-class Tandem:
-    """A frame for two in a drawing. captain, stoker : their brackets; rear, front : the axles; captain_up, stoker_up :
-    unit vectors up the seat tubes. All in drawing units. mirrored : as of a `Pose`; radii : of rear and front wheel;
-    seat : the curves of the stoker's seat tube, boom : of the tube between the brackets."""
+class Row:
+    """The seat tubes of a frame for several riders in a drawing, from front to rear. brackets : where they stand; ups :
+    unit vectors up them; seats : their curves; booms : those of the tube between each and the one behind it. rear,
+    front : the axles. All in drawing units. mirrored : as of a `Pose`; radii : of rear and front wheel."""
 
-    captain: Vec
-    stoker: Vec
-    captain_up: Vec
-    stoker_up: Vec
+    brackets: tuple[Vec, ...]
+    ups: tuple[Vec, ...]
+    seats: tuple[tuple[int, ...], ...]
+    booms: tuple[tuple[int, ...], ...]
     rear: Vec
     front: Vec
     radii: tuple[float, float]
     mirrored: bool
-    seat: tuple[int, ...]
-    boom: tuple[int, ...]
 
 
-def find_tandem(
-    rounds: Sequence[Round], pieces: Pieces, evidence: Evidence, named: tuple[str, str]
-) -> Tandem | None:
-    """The tandem of a drawing; None where no second seat tube with its bracket is found. named : what picks call the
-    stoker's seat tube and the boom tube."""
-    for pair in wheel_pairs(find_sites(rounds, evidence.unlikely), WHEELS_APART)[:MOST_PAIRS]:
+@dataclass(frozen=True)
+class RowNames:
+    """What picks call the tubes looked for: seat tubes behind the first, and the tube in front of each."""
+
+    seats: tuple[str, ...] = ()
+    booms: tuple[str, ...] = ()
+
+
+def find_row(
+    rounds: Sequence[Round], pieces: Pieces, evidence: Evidence, named: RowNames
+) -> Row | None:
+    """The seat tubes of a drawing; None where no second one with its bracket is found."""
+    least, single, each = WHEELS_APART
+    apart = (least, single + each * len(named.seats))
+    for pair in wheel_pairs(find_sites(rounds, evidence.unlikely), apart)[:MOST_PAIRS]:
         size = 1.0 / next(poses(pair))[2].scale
         strokes = gather(pieces, size)
         for rear, front, pose in poses(pair):
             v = view(pose, strokes, pieces, evidence, front.centre)
-            found = two_seat_tubes(v, front, named)
-            if found is not None:
-                return _tandem(v, rear, front, found, rounds)
+            links = seat_tubes(v, front, named)
+            if links:
+                return _row(v, rear, front, links, rounds)
     return None
 
 
-def _tandem(
-    v: View, rear: Site, front: Site, found: tuple[int, int, int], rounds: Sequence[Round]
-) -> Tandem:
+def _row(v: View, rear: Site, front: Site, links: Sequence["Link"], rounds: Sequence[Round]) -> Row:
     radius = front.tyre.radius * v.pose.scale
-    stoker, captain, boom = (_middle(v, k, radius) for k in found)
+    # of a seat tube between two others each link may have taken another edge: one stands for both
+    strokes = [links[0].front, *(link.rear for link in links)]
+    seats = [_middle(v, k, radius) for k in strokes]
+    booms = [_middle(v, link.boom, radius) for link in links]
     circles = [v.pose.apply(r.centre) for r in rounds if r.radius < SHELL * front.tyre.radius]
+    back = v.pose.back
     places = []
-    for seat in (stoker, captain):
+    ups = []
+    for seat, boom in zip(seats, [booms[0], *booms], strict=True):
         at = crossing(seat, boom) or seat.p
         near = [c for c in circles if hypot(c[0] - at[0], c[1] - at[1]) <= SHELL * radius]
-        places.append(min(near, key=lambda c: abs(seat.lateral(c)), default=at))
-    back = v.pose.back
-    ups = []
-    for seat in (stoker, captain):
+        places.append(back(min(near, key=lambda c: abs(seat.lateral(c)), default=at)))
         foot = back(seat.p)
         top = back(seat.q)
         long = hypot(top[0] - foot[0], top[1] - foot[1])
         ups.append(((top[0] - foot[0]) / long, (top[1] - foot[1]) / long))
-    return Tandem(
-        back(places[1]),
-        back(places[0]),
-        ups[1],
-        ups[0],
+    seat_curves = [tuple(v.curves_of(seat.strokes)) for seat in seats]
+    boom_curves = [tuple(v.curves_of(boom.strokes)) for boom in booms]
+    return Row(
+        tuple(places),
+        tuple(ups),
+        tuple(seat_curves),
+        tuple(boom_curves),
         rear.centre,
         front.centre,
         (rear.tyre.radius, front.tyre.radius),
         v.pose.mirrored,
-        tuple(v.curves_of(stoker.strokes)),
-        tuple(v.curves_of(boom.strokes)),
     )
 
 
@@ -165,12 +174,53 @@ def _along(v: View, line: Candidate) -> Array:
     return along
 
 
-def two_seat_tubes(
-    v: View, front: Site, named: tuple[str, str] = ("", "")
-) -> tuple[int, int, int] | None:
-    """Strokes of (rear seat tube, front seat tube, tube between their feet); None for a single bicycle. named : what
-    picks call the first and the last."""
-    picked = [_picked(v, name) for name in named]
+@dataclass(frozen=True)
+class Link:
+    """Strokes of two seat tubes and of the tube between their feet."""
+
+    rear: int
+    front: int
+    boom: int
+
+
+def seat_tubes(v: View, front: Site, named: RowNames = RowNames()) -> tuple[Link, ...]:
+    """The longest row of seat tubes, from front to rear; none for a single bicycle."""
+    links = list(_links(v, front, named))
+    radius = front.tyre.radius * v.pose.scale
+    longest: tuple[Link, ...] = ()
+    for link in links:
+        row = _extended((link,), links, v, radius)
+        if len(row) > len(longest):
+            longest = row
+    return longest
+
+
+def _extended(
+    row: tuple[Link, ...], links: Sequence[Link], v: View, radius: float
+) -> tuple[Link, ...]:
+    """The row with what stands behind its last seat tube and before its first."""
+    while len(row) < MOST_RIDERS:
+        behind = [one for one in links if _same_foot(v, one.front, row[-1].rear, radius)]
+        before = [one for one in links if _same_foot(v, one.rear, row[0].front, radius)]
+        if behind:
+            row = (*row, behind[0])
+        elif before:
+            row = (before[0], *row)
+        else:
+            break
+    return row
+
+
+def _same_foot(v: View, one: int, other: int, radius: float) -> bool:
+    """Whether two strokes may be edges or centre-line of one seat tube."""
+    first, second = (_line(v, k).p for k in (one, other))
+    return hypot(first[0] - second[0], first[1] - second[1]) <= FOOT * radius
+
+
+def _links(v: View, front: Site, named: RowNames) -> Iterator[Link]:
+    """Every pair of neighbouring seat tubes, that of the longest joining tube first."""
+    seats_picked = _picked(v, named.seats)
+    booms_picked = _picked(v, named.booms)
     radius = front.tyre.radius * v.pose.scale
     low = np.where((v.ends[:, 1] <= v.ends[:, 3])[:, None], v.ends[:, :2], v.ends[:, 2:])
     high = v.ends[:, :2] + v.ends[:, 2:] - low
@@ -186,23 +236,29 @@ def two_seat_tubes(
     )
     flat = np.minimum(angle, 180.0 - angle)
     booms = (flat <= LEVEL) & (v.length >= LEAST_BOOM * radius)
-    for boom in _longest(v, picked[1] if picked[1].any() else booms).tolist():
+    for boom in _longest(v, booms_picked if booms_picked.any() else booms).tolist():
         ends = v.ends[boom].reshape(2, 2)
         back, fore = ends[np.argsort(ends[:, 0])]
         at_back = seats[np.hypot(*(low[seats] - back).T) <= FOOT * radius]
-        if picked[0].any():
-            at_back = _longest(v, picked[0])
+        if seats_picked.any():
+            # what is picked is taken even where the two do not quite meet, if there is one only
+            at_back = _longest(v, seats_picked)
+            if len(named.seats) > 1:
+                at_back = at_back[np.hypot(*(low[at_back] - back).T) <= FOOT * radius]
         at_fore = seats[np.hypot(*(low[seats] - fore).T) <= FOOT * radius]
-        for one in at_back.tolist():
-            for other in at_fore.tolist():
-                if abs(angle[one] - angle[other]) <= PARALLEL:
-                    return one, other, boom
-    return None
+        found = (
+            Link(one, other, boom)
+            for one, other in product(at_back.tolist(), at_fore.tolist())
+            if abs(angle[one] - angle[other]) <= PARALLEL
+        )
+        first = next(found, None)
+        if first is not None:
+            yield first
 
 
-def _picked(v: View, name: str) -> NDArray[np.bool_]:
+def _picked(v: View, names: Sequence[str]) -> NDArray[np.bool_]:
     """The strokes that the user named so."""
-    held = v.evidence.named(name)
+    held = {i for name in names for i in v.evidence.named(name)}
     return np.array([not held.isdisjoint(v.curves_of((k,))) for k in range(len(v.ends))], bool)
 
 
