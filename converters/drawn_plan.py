@@ -1,5 +1,6 @@
 """The kind of frame that a drawing shows: said by its sheet or by hand, and what follows for the reading of it."""
 
+from collections.abc import Callable, Mapping
 from dataclasses import replace
 from math import hypot
 from pathlib import Path
@@ -9,14 +10,16 @@ from ..model.errors import FrameError, InputError
 from ..model.findings import Finding
 from ..model.frame.bicycle import Bicycle
 from ..model.frame.layout import joints_in_space
+from ..model.geometry.dimensions import Point
 from ..model.geometry.statements import FIELDS
 from ..model.tubes.known_plans import further_ones, plan_named
-from ..model.tubes.places import Free
+from ..model.tubes.places import Along, Free
 from ..model.tubes.plan import FramePlan
 from ..model.words import spoken
 
 # drawings are slow to import; a command on a sheet must not pay for them
 if TYPE_CHECKING:
+    from .drawings.labelling.doubt import InDoubtError
     from .drawings.sideview.side_view import SideView
     from .files.fitsheet.statements import FitSheet
 
@@ -88,11 +91,76 @@ def with_usual(view: "SideView", plan: FramePlan) -> "SideView":
     return with_planned(view, bicycle, stated=False)
 
 
+def settled_by_plan(
+    doubt: "InDoubtError", plan: FramePlan, read: Callable[[Mapping[str, str]], "SideView"]
+) -> "SideView | None":
+    """The one reading of a doubtful drawing that shows every tube of its plan, told so; None where none or several do.
+
+    read : the drawing with picks. Of two tubes between the same two others the plan's further one is below. The numbers
+    of a sheet are not asked: a drawing read by them could not be held against them.
+    """
+    fitting = []
+    for words, picks in doubt.options:
+        try:
+            view = read(picks)
+        except InputError:
+            # an option that leads nowhere is none
+            continue
+        shown = with_usual(view, plan).findings
+        if not any(found.code == "drawing-tube-missing" for found in shown):
+            fitting.append((words, view))
+    if all(plan.get(member) is None for _, picks in doubt.options for member in picks):
+        # what the plan has not is looked for as its own tubes afterwards, whichever is taken
+        fitting = sorted(fitting, key=lambda one: _warned(one[1]))[:1]
+    if len(fitting) > 1 and _below_top_tube(plan):
+        highest = max(_top_tube(view) for _, view in fitting)
+        fitting = [(words, view) for words, view in fitting if _top_tube(view) == highest]
+    if len(fitting) != 1:
+        return None
+    ((words, view),) = fitting
+    told = Finding(
+        "drawing-settled-by-plan",
+        "info",
+        f"{doubt.said}; only with {words} does it show every tube of a {plan.label} frame, so it is read so",
+    )
+    return replace(view, findings=(told, *view.findings))
+
+
+def _warned(view: "SideView") -> int:
+    return sum(found.severity != "info" for found in view.findings)
+
+
+def _top_tube(view: "SideView") -> float:
+    """How far up the seat tube the top tube was read, mm."""
+    return view.dimensions.top_tube_on_seat_tube or 0.0
+
+
+def _below_top_tube(plan: FramePlan) -> bool:
+    """Whether a plan has a further tube that runs as the top tube does, usually below it."""
+    from .files.fitsheet.write_sheet import plan_starter
+
+    if plan.get("top_tube") is None:
+        return False
+    usual = plan_starter(plan)
+    top = usual.dimensions.top_tube_on_seat_tube or 0.0
+    for role in further_ones(plan.roles):
+        hosts = {place.tube: place for place in role.ends if isinstance(place, Along)}
+        if set(hosts) == {"seat_tube", "head_tube"}:
+            return usual.placing.get(str(hosts["seat_tube"].at), top) < top
+    return False
+
+
 def drawn_elsewhere(bicycle: Bicycle, view: "SideView") -> list[Finding]:
     """Joints that the sheet's plan places itself, and the drawing shows at another place."""
     points = bicycle.dimensions.points().items()
     drawn = {joint: (at,) for joint, at in points if at is not None}
+    stay = view.paths.get("seatstay")
+    if stay is not None:
+        # the dimensions count it from a top tube, which a mixte has not
+        x, y = stay[-1].tolist()
+        drawn.setdefault("seat_tube_seatstay_node", (Point(x, y),))
     placed = joints_in_space(bicycle)
+    used = frozenset[str]().union(*(role.named_joints for role in bicycle.roles))
     # a tube held against its place by itself is told with its joints
     told = {found.where for found in view.findings if found.code.startswith("drawing-tube")}
     held: set[str] = set()
@@ -101,7 +169,7 @@ def drawn_elsewhere(bicycle: Bicycle, view: "SideView") -> list[Finding]:
             held |= role.named_joints
     found = []
     for joint, _ in bicycle.plan.joints:
-        if joint in held:
+        if joint in held or joint not in used:
             continue
         here = placed.get(joint)
         there = view.joints.get(joint) or drawn.get(joint)
@@ -121,10 +189,10 @@ def drawn_elsewhere(bicycle: Bicycle, view: "SideView") -> list[Finding]:
     return found
 
 
-def of_no_tube(found: Finding, bicycle: Bicycle) -> bool:
-    """Whether a finding of the drawing is about a tube that the sheet's plan does not have, or has elsewhere."""
+def of_no_tube(found: Finding, plan: FramePlan) -> bool:
+    """Whether a finding of the drawing is about a tube that the frame's plan does not have, or has elsewhere."""
     from .files.fitsheet.bicycle import PLACES, used_nodes
 
     if found.code == "side-unusual":
-        return found.where in PLACES and PLACES[found.where] not in used_nodes(bicycle.plan)
-    return found.code == "side-member-missing" and bicycle.plan.get(found.where) is None
+        return found.where in PLACES and PLACES[found.where] not in used_nodes(plan)
+    return found.code == "side-member-missing" and plan.get(found.where) is None

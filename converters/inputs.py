@@ -16,10 +16,18 @@ from ..model.geometry.quantities import QUANTITIES
 from ..model.geometry.statements import FIELDS
 from ..model.joints.shape import JointKind
 from ..model.mechanics.frame_model import FrameModel, LoadCase
+from ..model.tubes.known_plans import further_ones
 from ..model.tubes.plan import FramePlan
 
 # drawings are slow to import; a command on a sheet must not pay for them
-from .drawn_plan import drawn_elsewhere, of_no_tube, plan_of, with_drawn, with_usual
+from .drawn_plan import (
+    drawn_elsewhere,
+    of_no_tube,
+    plan_of,
+    settled_by_plan,
+    with_drawn,
+    with_usual,
+)
 from .files.fitsheet.endings import OTHER_PROGRAMS, SHEET_ENDINGS
 
 if TYPE_CHECKING:
@@ -259,18 +267,22 @@ def _from_drawing(path: Path, sheet: Path | None, options: ReadOptions) -> Readi
 
     table = None if sheet is None else read_fit_sheet(sheet)
     plan = plan_of(path, table, options.plan)
+
+    def read(picks: Mapping[str, str]) -> "SideView":
+        pick = {**(options.pick or {}), **picks}
+        return read_side_view(path, options.units, options.scale, options.layers, pick, plan)
+
     try:
-        view = read_side_view(
-            path,
-            units=options.units,
-            scale=options.scale,
-            layers=options.layers,
-            pick=options.pick,
-            plan=plan,
-        )
+        view = read({})
     except InDoubtError as doubt:
-        # from None: the doubt is what the builder must settle, where it arose says nothing
-        raise _with_sheet(doubt, path, sheet, options, plan) from None
+        settled = None
+        # brackets behind the first are looked for by the reader itself
+        if plan is not None and not plan.followers and further_ones(plan.roles):
+            settled = settled_by_plan(doubt, plan, read)
+        if settled is None:
+            # from None: the doubt is what the builder must settle, where it arose says nothing
+            raise _with_sheet(doubt, path, sheet, options, plan) from None
+        view = settled
     if sheet is None or table is None:
         # read on, these would be dropped in silence: a drawing alone has no tubes and no fittings
         for name, given in (("--set", options.settings), ("--joints", options.joints)):
@@ -280,6 +292,8 @@ def _from_drawing(path: Path, sheet: Path | None, options: ReadOptions) -> Readi
                 )
         if plan is not None:
             view = with_usual(view, plan)
+            kept = tuple(found for found in view.findings if not of_no_tube(found, plan))
+            view = replace(view, findings=kept)
         return Reading(path.name, file_hash(path), view=view, findings=view.findings)
     drawn = bicycle_from_sheet(
         with_drawn(table, view),
@@ -332,7 +346,7 @@ def _from_drawing(path: Path, sheet: Path | None, options: ReadOptions) -> Readi
         bicycle,
         stated=stated,
         findings=(
-            *(found for found in view.findings if not of_no_tube(found, bicycle)),
+            *(found for found in view.findings if not of_no_tube(found, bicycle.plan)),
             *doubts,
             *unread,
             *told,

@@ -88,7 +88,7 @@ def _fields() -> Iterator[Quantity]:
         40.0,
     )
     yield length(
-        "seatstay_below_top_tube", "seatstay below top tube", (-450, 400), (-90, 130), 15.0
+        "seatstay_below_top_tube", "seatstay below top tube", (-450, 400), (-350, 130), 15.0
     )
 
 
@@ -104,7 +104,7 @@ def _derived() -> Iterator[Quantity]:
     yield length("wheelbase", "wheelbase", (500, 2500), (800, 1350))
     yield length("front_center_horizontal", "horizontal front centre", (250, 2000), (470, 900))
     yield length("front_center", "front centre", (250, 2000), (470, 900))
-    yield length("seat_tube_extension", "seat tube top above top tube", (-20, 300), (0, 250))
+    yield length("seat_tube_extension", "seat tube top above top tube", (-20, 480), (0, 380))
     yield angle("top_tube_slope_deg", "top tube slope", (-30, 50), (-12, 35))
     yield length("standover", "standover at the middle of the top tube", (250, 1100), (400, 920))
     yield length("top_tube_cc", "top tube centre to centre", (200, 900), (380, 700))

@@ -9,7 +9,7 @@ from typing import Any
 from ..errors import ModelError
 from ..words import spoken
 from .bends import read_bend
-from .places import Place, read_place
+from .places import EACH, Along, Place, read_place
 from .plan import REGIONS, Carrier, FramePlan, FurtherPart, PlanItem, Rider, TubeRole
 
 FILE = Path(__file__).with_name("plans.toml")
@@ -225,6 +225,17 @@ def _said(text: str) -> str:
     return "_".join(text.replace("-", " ").replace("_", " ").split()).casefold()
 
 
+def _on_pairs(role: TubeRole, pairs: Collection[str]) -> TubeRole:
+    """The row with each side's end on its own side's tube, where one plan makes a pair of what the other joins."""
+    ends = []
+    for place in role.ends:
+        if isinstance(place, Along) and place.tube in pairs and not place.side:
+            place = replace(place, side=EACH, apart=0.0)
+        ends.append(place)
+    one, other = ends
+    return replace(role, ends=(one, other), paired=one.pair or other.pair)
+
+
 def together(plan: FramePlan, other: FramePlan) -> FramePlan:
     """One plan with what another has otherwise than a diamond. Raises ModelError where both change one thing."""
     roles = {role.name: role for role in plan.roles}
@@ -248,6 +259,8 @@ def together(plan: FramePlan, other: FramePlan) -> FramePlan:
                 f"{plan.label} and {other.label} do not go together: both place the {spoken(joint)}"
             )
     items = {item.key: item for item in (*plan.items, *other.items)}
+    pairs = [role.name for role in roles.values() if role.paired]
+    roles = {name: _on_pairs(role, pairs) for name, role in roles.items()}
     return FramePlan(
         f"{plan.name} + {other.name}",
         f"{plan.label}, {other.label}",

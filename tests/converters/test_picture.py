@@ -218,6 +218,18 @@ def test_all_words_stand_on_the_sheet(sheet, name):
         assert inside or not text.get_text() or not text.get_visible(), text.get_text()
 
 
+@pytest.mark.parametrize("name", PLANS)
+def test_words_of_a_side_view_keep_off_the_edge(name):
+    """Every plan's starter; 1.5 % of the width is what a printer leaves white."""
+    figure = side_picture(plan_starter(PLANS[name]))
+    figure.canvas.draw()
+    width, _ = figure.canvas.get_width_height()
+    for text in figure.axes[0].texts:
+        box = text.get_window_extent()
+        inside = 0.015 * width <= box.x0 and box.x1 <= 0.985 * width
+        assert inside or not text.get_text(), text.get_text()
+
+
 def test_labels_keep_apart_and_off_the_tubes():
     from matplotlib.transforms import Bbox
 

@@ -5,10 +5,14 @@ kind, are drawn with another seed outside of the suite.
 """
 
 import re
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 from droptrail.converters.drawings.labelling.doubt import InDoubtError
+from droptrail.converters.drawings.sideview.say import LOWER_RACE
+from droptrail.converters.files.drafting.frame import draw_frame
+from droptrail.converters.files.fitsheet.write_sheet import plan_starter, write_fit_sheet
 from droptrail.converters.inputs import ReadOptions, read_input
 from droptrail.model.errors import InputError
 from droptrail.model.tubes.known_plans import PLANS
@@ -135,3 +139,49 @@ def test_a_plan_that_is_not_drawn_is_told(tmp_path: Path) -> None:
         read_input(drawing, sheet, ReadOptions(plan="mixte"))
     with pytest.raises(InputError, match="--plan would do nothing here"):
         read_input(sheet, options=ReadOptions(plan="mixte"))
+
+
+@pytest.mark.parametrize("plan", ["mixte", "mixte_single", "step_through"])
+def test_seatstays_drawn_elsewhere_than_the_sheet_places_them_are_told(
+    plan: str, tmp_path: Path
+) -> None:
+    bicycle = plan_starter(PLANS[plan])
+    drawing = tmp_path / "f.dxf"
+    sheet = tmp_path / "f.csv"
+    draw_frame(bicycle, drawing)
+    item = "seatstay_below_seat_tube_top"
+    lower = {**bicycle.placing, item: bicycle.placing[item] + SLIP}
+    write_fit_sheet(replace(bicycle, placing=lower), sheet)
+    (said,) = [f for f in read_input(drawing, sheet).findings if f.code == "drawing-plan-differs"]
+    assert said.where == "seat_tube_seatstay_node"
+    assert f"{SLIP:.1f} mm from where" in str(said.message)
+
+
+@pytest.mark.parametrize("up", [200.0, 270.0])
+def test_a_seat_tube_far_above_a_low_top_tube_is_no_warning(up: float, tmp_path: Path) -> None:
+    starter = plan_starter(PLANS["step_through"])
+    top = starter.dimensions.top_tube_on_seat_tube
+    assert top is not None
+    bicycle = replace(starter, dimensions=replace(starter.dimensions, seat_tube=top + up))
+    drawing = tmp_path / "f.dxf"
+    draw_frame(bicycle, drawing)
+    findings = read_input(drawing).findings
+    assert [f for f in findings if f.severity != "info"] == []
+
+
+def test_a_line_across_where_a_segmented_forks_shoulder_ends_is_no_other_race(
+    tmp_path: Path,
+) -> None:
+    """Eight drawings whose blades begin at the crown race, with a line across at the shoulder's end."""
+    answered = 0
+    for k in range(EACH):
+        drawn = plan_sheet("segmented_fork", k)
+        drawing, sheet = drawn.write(tmp_path)
+        alone = read_input(drawing)
+        doubts = [
+            f for f in alone.findings if (f.code, f.where) == ("side-steering-doubt", LOWER_RACE)
+        ]
+        beside = read_input(drawing, sheet)
+        assert not [f for f in beside.findings if f.code == "side-steering-doubt"]
+        answered += bool(doubts)
+    assert answered

@@ -74,10 +74,12 @@ LEAST_HEAD = 50.0  # mm between two such faces
 
 @dataclass(frozen=True)
 class OtherWay:
-    """What else could be meant, in words with its numbers, and the curves to pick for it: member -> curves."""
+    """What else could be meant, in words with its numbers, and the curves to pick for it: member -> curves. lower : mm
+    by which the race alone would lie lower; 0 where something else would change too."""
 
     said: str
     picks: Mapping[str, tuple[int, ...]]
+    lower: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -96,6 +98,11 @@ class Ends:
     def crown_height(self) -> float:
         """Of the crown between the blades' upper ends and the race; 0 when none is drawn."""
         return sum(stage.height for stage, part in self.parts if part == "fork")
+
+    @property
+    def lower_race(self) -> float:
+        """How far below the race another line across may be it, mm; 0 where none may."""
+        return max((way.lower for way in self.doubts), default=0.0)
 
 
 def settle_ends(
@@ -222,7 +229,8 @@ class _Shares:
         for other in others:
             said = _other_way(taken, other)
             if said:
-                doubts.setdefault(said, OtherWay(said, self._picks(taken, other)))
+                lower = taken[2] - other[2] if taken[:2] == other[:2] else 0.0
+                doubts.setdefault(said, OtherWay(said, self._picks(taken, other), lower))
         told = tuple(doubts.values())[:2]
         body = (self.lowers[0], self.uppers[0])
         stations = sorted([*self.lowers, *self.uppers])

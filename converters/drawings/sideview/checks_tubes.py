@@ -15,7 +15,7 @@ from ..linework.plane import Vec
 from .bows import STRAIGHT, bend_cell, bow_words, bows_at, greatest_bow
 from .gaps import gaps
 from .member_lines import member_paths
-from .say import find
+from .say import LOWER_RACE, find
 
 MAIN = ("head_tube", "seat_tube", "top_tube", "down_tube")
 # mm; ends moved by less than the first are not worth a word
@@ -262,6 +262,7 @@ def fork_findings(m: Measured) -> Iterator[Finding]:
             "warning",
             f"lines square across the steering axis can be shared out otherwise: {other.said}; if that is right, use "
             f"{_as_typed(m, other.picks)}",
+            LOWER_RACE if other.lower > 0 else "",
         )
     if m.ends.against.uneven > max(UNEVEN, 4 * m.noise):
         yield find(

@@ -8,16 +8,17 @@ import numpy as np
 from ....model.arrays import Array
 from ..labelling.courses import course
 from ..labelling.measure import Measured
-from ..linework.lines import Candidate
+from ..linework.lines import Candidate, crossing
 from ..linework.pieces import Bent
 from ..linework.plane import Vec
 
+STAY_NODE = "seat_tube_seatstay_node"
 _ENDS = {
     "seat_tube": ("bottom_bracket", "seat_tube_top"),
     "down_tube": ("bottom_bracket", "down_tube_head_node"),
     "top_tube": ("seat_tube_top_tube_node", "top_tube_head_node"),
     "chainstay": ("rear_axle", "bottom_bracket"),
-    "seatstay": ("rear_axle", "seat_tube_seatstay_node"),
+    "seatstay": ("rear_axle", STAY_NODE),
     "head_tube": ("head_tube_bottom", "head_tube_top"),
     "fork": ("fork_crown", "front_axle"),
 }
@@ -27,8 +28,16 @@ def node_points(m: Measured) -> dict[str, Vec]:
     """Every named point of the side view in drawing units."""
     # named points count from the bottom bracket, the pose from the rear axle
     x, y = m.bb.at
+    pose = m.labelled.pose
     named = {name: p for name, p in m.dimensions.points().items() if p is not None}
-    return {name: m.labelled.pose.back((p.x + x, p.y + y)) for name, p in named.items()}
+    found = {name: pose.back((p.x + x, p.y + y)) for name, p in named.items()}
+    stay = m.labelled.members.get("seatstay")
+    if STAY_NODE not in found and stay is not None and "seatstay" not in m.labelled.loose:
+        # the dimensions count it from the top tube, which is not drawn
+        met = crossing(stay.line.last, m.labelled.members["seat_tube"].line)
+        if met is not None:
+            found[STAY_NODE] = pose.back(met)
+    return found
 
 
 def member_paths(m: Measured) -> dict[str, Array]:

@@ -16,6 +16,7 @@ from ..linework.lines import Candidate
 from ..linework.plane import Vec
 from .bows import MIDDLE, bows_at
 from .free_lines import LEAST_LENGTH, OPENING, FreeTube, tubes_of
+from .member_lines import STAY_NODE
 from .planned_tubes import DRAWN_AS, is_otherwise, measured_on, shoulder_drawn, with_planned
 from .side_view import SideView
 
@@ -41,6 +42,7 @@ def as_plan(view: SideView, starter: Bicycle) -> SideView:
             missing.append(role)
         else:
             placing |= found
+    placing |= _stay_joint(view, starter)
     drawn = replace(starter, placing=placing)
     measured = {key: value for key, value in placing.items() if value != starter.placing[key]}
     labelled = with_planned(view, drawn)
@@ -71,6 +73,19 @@ def _measured(role: TubeRole, view: SideView, bicycle: Bicycle) -> dict[str, flo
         return None
     _, longest = max(found, key=lambda one: one[0])
     return items | longest
+
+
+def _stay_joint(view: SideView, bicycle: Bicycle) -> dict[str, float]:
+    """The item by which the plan places the seatstays' joint along the seat tube."""
+    stay = view.paths.get("seatstay")
+    seat = view.paths.get("seat_tube")
+    place = dict(bicycle.plan.joints).get(STAY_NODE)
+    if stay is None or seat is None or not isinstance(place, Along) or place.tube != "seat_tube":
+        return {}
+    if STAY_NODE not in frozenset[str]().union(*(role.named_joints for role in bicycle.roles)):
+        return {}
+    line = Candidate(tuple(stay[-2]), tuple(stay[-1]))
+    return {str(place.at): measured_on(seat, place, line, line.q)}
 
 
 def _on_a_member(view: SideView, path: Sequence[Sequence[float]]) -> bool:

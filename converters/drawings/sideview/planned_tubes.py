@@ -24,6 +24,7 @@ from ..linework.plane import Vec
 from .bows import MIDDLE, STRAIGHT, bow_words, bows_at, greatest_bow
 from .free_lines import LEAST_LENGTH, OPENING, FreeLines, FreeTube, tubes_of, where_on
 from .labels import TextLabel
+from .say import LOWER_RACE
 from .side_view import SideView
 
 SEEK = 80.0  # mm beside its place in which a tube is looked for
@@ -66,6 +67,8 @@ class _Found:
     stated: bool
     tubes: dict[str, _Drawn] = field(default_factory=dict)
     findings: list[Finding] = field(default_factory=list)
+    # a line across below the race is the end of the fork's shoulder, where the sheet has it
+    race: bool = False
 
 
 def with_planned(view: SideView, bicycle: Bicycle, stated: bool = True) -> SideView:
@@ -127,14 +130,15 @@ def _look_for(
     line = Candidate((path[0][0], path[0][1]), (path[-1][0], path[-1][1]))
     shoulder = shoulder_drawn(view, role)
     if shoulder:
-        found.findings.append(_shoulder(bicycle, role, shoulder, line.length))
+        found.race = abs(shoulder - line.length) <= ALIKE
+        found.findings.append(_shoulder(role, shoulder, line.length))
         return
     if line.length < LEAST_LENGTH:
         if np.linalg.norm(np.array(path[-1]) - path[0]) < LEAST_LENGTH:
             why = "too short to be told from a cap, and left out by the reader, are"
         else:
             why = "the side view shows from the end, and leaves out,"
-        found.findings.append(not_handled(role, why))
+        found.findings.append(_unseen(role, why))
         return
     one_with = _drawn_with(view, bicycle, role, np.array(path)[:, :2])
     if one_with:
@@ -152,8 +156,8 @@ def _look_for(
 
 
 def shoulder_drawn(view: SideView, role: TubeRole) -> float:
-    """How far a fork's shoulder is drawn down the steering axis, mm: to the blades' upper ends or to the corner of its
-    line; 0.0 for what is no shoulder and where none is drawn."""
+    """How far a fork's shoulder is drawn down the steering axis, mm: to the blades' upper ends, to the corner of its
+    line, or to a line across that could be another fork's race; 0.0 for what is no shoulder and where none is drawn."""
     if role.region != "fork" or _base(role.ends[0]) != "fork_crown":
         return 0.0
     path = view.paths.get("fork")
@@ -163,7 +167,7 @@ def shoulder_drawn(view: SideView, role: TubeRole) -> float:
     up = np.array(view.dimensions.axis_up)
     rel = path - path[0]
     on_axis = np.abs(rel[:, 0] * up[1] - rel[:, 1] * up[0]) <= ON_LINE / 3
-    return float(-(rel @ up)[on_axis].min())
+    return float(-(rel @ up)[on_axis].min()) or view.lower_race
 
 
 def _drawn_with(view: SideView, bicycle: Bicycle, role: TubeRole, path: Array) -> str:
@@ -269,6 +273,12 @@ def _severity(role: TubeRole) -> Severity:
     return "info" if role.region == "rack" else "warning"
 
 
+def _unseen(role: TubeRole, why: str) -> Finding:
+    """What no side view shows is no fault of the drawing."""
+    what = f"{why} the {role.label}; where the sheet places it is taken"
+    return Finding("tube-not-handled", "info", what, role.name)
+
+
 def _as_one(role: TubeRole, member: str) -> Finding:
     return Finding(
         "drawing-tube-found",
@@ -279,7 +289,7 @@ def _as_one(role: TubeRole, member: str) -> Finding:
     )
 
 
-def _shoulder(bicycle: Bicycle, role: TubeRole, drawn: float, placed: float) -> Finding:
+def _shoulder(role: TubeRole, drawn: float, placed: float) -> Finding:
     said = f"{role.label}: {drawn:.1f} mm down from the crown race on the drawing, {placed:.1f} mm in the sheet"
     if abs(drawn - placed) <= ALIKE:
         return Finding("drawing-tube-found", "info", f"{said}, as in the sheet", role.name)
@@ -454,6 +464,8 @@ def _labelled(view: SideView, bicycle: Bicycle, found: _Found) -> SideView:
     known = {f"handle {view.drawing.curves[i].handle}" for i in names}
     told = {finding.where for finding in found.findings}
     kept = [f for f in view.findings if not _answered(f, known, told)]
+    if found.race:
+        kept = [f for f in kept if (f.code, f.where) != ("side-steering-doubt", LOWER_RACE)]
     lines = {renamed.get(name, name): line for name, line in view.lines.items()}
     paths = {renamed.get(name, name): path for name, path in view.paths.items()}
     for name, drawn in found.tubes.items():

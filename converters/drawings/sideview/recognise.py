@@ -246,6 +246,7 @@ def _side_view(
         paths=member_paths(m),
         extents=member_extents(m),
         crown_height=m.ends.crown_height,
+        lower_race=m.ends.lower_race,
         tyres_unlikely=any(
             site.tyre.coverage < FULL and evidence.unlikely(site.tyre)
             for site in (choice.reading.rear, choice.reading.front)

@@ -2,6 +2,8 @@
 
 from ....model.findings import Finding, Severity
 
+LOWER_RACE = "crown"  # where a doubt lies that a line across below the race brings up
+
 
 def find(code: str, severity: Severity, message: str, where: str = "") -> Finding:
     """A finding of the side view; its code begins with `side-`."""

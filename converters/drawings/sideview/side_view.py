@@ -52,8 +52,9 @@ class SideView:
     None where only a centre-line is drawn. rim_radii : "front", "rear", None when not drawn. labels : how every
     curve was taken. lines : member -> its polyline in drawing units, for pictures; paths : the same (k, 2) in mm from
     the bottom bracket, x forward, y up. crown_height : mm from the blades' upper ends to the fork's, where a crown is
-    drawn. placing : items of a named plan as drawn, mm. extents : member -> its ends
-    as drawn (2, 2), mm from the bottom bracket. score, runner_up : shares of
+    drawn. lower_race : mm from the race to a line across below it that may be the race instead. placing : items of a
+    named plan as drawn, mm. extents : member -> its ends as drawn (2, 2), mm from the bottom bracket.
+    score, runner_up : shares of
     what a complete clean drawing earns. unit : what one drawing unit was taken as. free : lines that are no
     member's and lie on none. plan : the kind of frame that the reader was told, None where nobody said. joints :
     joint of that plan -> where the drawing may show it, mm from the bottom bracket. tyres_unlikely : a wheel is an arc
@@ -78,6 +79,7 @@ class SideView:
     joints: Mapping[str, tuple[Vec, ...]] = field(default_factory=dict)
     paths: Mapping[str, Array] = field(default_factory=dict)
     crown_height: float = 0.0
+    lower_race: float = 0.0
     placing: Mapping[str, float] = field(default_factory=dict)
     extents: Mapping[str, Array] = field(default_factory=dict)
     tyres_unlikely: bool = False

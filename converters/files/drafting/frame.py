@@ -8,7 +8,7 @@ of their own.
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
-from math import atan2, cos, degrees, pi, sin
+from math import atan2, cos, degrees, hypot, pi, sin
 from pathlib import Path
 from typing import Literal
 
@@ -121,7 +121,8 @@ def side_view(
         # the fork's centre-line may be bent and is drawn by itself
         if layer != "FORK" or tube.role.bend is not None:
             _strokes(paper, layer, tube.path)
-    blade = _blade(d, bicycle.fittings.blade_straight)
+    top = _point(tubes["FORK"].path[0]) if "FORK" in tubes else d.fork_crown
+    blade = _blade(d, top, bicycle.fittings.blade_straight)
     if "FORK" in tubes and tubes["FORK"].role.bend is not None:
         blade = tubes["FORK"].path
     elif bicycle.suspension is not None:
@@ -130,7 +131,8 @@ def side_view(
         paper.line("FORK", d.fork_offset_foot, d.front_axle)
     else:
         # the same test as for the outline: where no arc fits, both are straight
-        _blade_centre_line(paper, d, bicycle.fittings.blade_straight if len(blade) > 2 else 0.0)
+        straight = bicycle.fittings.blade_straight if len(blade) > 2 else 0.0
+        _blade_centre_line(paper, d, top, straight)
     _wheels(paper, d, bead_seats)
     for middle in (d.bottom_bracket, *_further_shells(bicycle)):
         paper.circle("BB_SHELL", middle, shell_radius(bicycle))
@@ -269,15 +271,15 @@ def _wheels(
     )
 
 
-def _blade_centre_line(paper: Paper, d: FrameDimensions, straight: float) -> None:
+def _blade_centre_line(paper: Paper, d: FrameDimensions, top: Point, straight: float) -> None:
     if not straight:
-        # a straight blade, or one whose rake begins at the crown
-        paper.line("FORK", d.fork_crown, d.front_axle)
+        # a straight blade, or one whose rake begins at its upper end
+        paper.line("FORK", top, d.front_axle)
         return
     # the arc begins tangent to the steering axis, where the straight part ends
-    bend = d.fork_crown.along(d.axis_up, -straight)
-    paper.line("FORK", d.fork_crown, bend)
-    along = d.fork_length - straight
+    bend = top.along(d.axis_up, -straight)
+    paper.line("FORK", top, bend)
+    along = _below(d, top) - straight
     rise = d.fork_offset
     # circle through both ends and tangent at the first: r = (l² + h²) / 2h
     radius = (along**2 + rise**2) / (2 * abs(rise))
@@ -287,22 +289,27 @@ def _blade_centre_line(paper: Paper, d: FrameDimensions, straight: float) -> Non
     paper.arc("FORK", centre, radius, *(angles if rise > 0 else reversed(angles)))
 
 
-def _blade(d: FrameDimensions, straight: float) -> Array:
-    """(k, 2) centre-line of the blade: two points, or straight down the axis and round an arc to the axle."""
-    along = d.fork_length - straight
+def _below(d: FrameDimensions, top: Point) -> float:
+    """How far down the steering axis the foot of the offset lies from a place on it, mm."""
+    foot = d.fork_offset_foot
+    return hypot(top.x - foot.x, top.y - foot.y)
+
+
+def _blade(d: FrameDimensions, top: Point, straight: float) -> Array:
+    """(k, 2) centre-line of the blade from `top` on the steering axis: two points, or straight down the axis and round
+    an arc to the axle."""
+    along = _below(d, top) - straight
     rise = d.fork_offset
     if not straight or along <= 0 or abs(rise) < 1e-9:
         # no room for an arc, or nothing to bend
-        return np.array([d.fork_crown, d.front_axle])
-    bend = np.array(d.fork_crown.along(d.axis_up, -straight))
+        return np.array([top, d.front_axle])
+    bend = np.array(top.along(d.axis_up, -straight))
     # 33 points: chords within a few hundredths of a millimetre of the arc
     turn = np.linspace(0, 2 * atan2(abs(rise), along), 33)[:, None]
     radius = (along**2 + rise**2) / (2 * abs(rise))
     down = -np.array(d.axis_up)
     across = np.sign(rise) * np.array(d.axis_forward)
-    return np.vstack(
-        [d.fork_crown, bend + radius * (np.sin(turn) * down + (1 - np.cos(turn)) * across)]
-    )
+    return np.vstack([top, bend + radius * (np.sin(turn) * down + (1 - np.cos(turn)) * across)])
 
 
 # --- outlines -----------------------------------------------------------------------------------------------

@@ -15,6 +15,7 @@ MIDDLE = 0.9
 THICK = 1.5
 DASH_DOT = (0, (9, 2.5, 1.5, 2.5))
 DASHED = (0, (4, 3))
+EDGE = 0.02  # of the picture's width that no words reach into
 LIFT = 2.5  # points between a dimension line and its words
 # Kind of stroke -> colour, width and dashes.
 STROKES: dict[str, tuple[str, float, Any]] = {
@@ -59,7 +60,7 @@ class PicturePaper(Sketch):
         for _ in range(3):
             axes.figure.canvas.draw()
             boxes = [text.get_window_extent() for text in axes.texts if text.get_text()]
-            room = axes.figure.bbox
+            room = axes.figure.bbox.shrunk(1.0 - 2 * EDGE).translated(*EDGE * axes.figure.bbox.size)
             outside = [box for box in boxes if box.x0 < room.x0 or box.x1 > room.x1]
             if not outside:
                 return
