@@ -14,8 +14,9 @@ from droptrail.converters.files.drafting.projection import (
     magnification,
     readable,
 )
+from droptrail.converters.files.fitsheet.write_sheet import plan_starter
 from droptrail.converters.files.model_file.write_model import save_model
-from droptrail.converters.inputs import read_input
+from droptrail.converters.inputs import Reading, read_input
 from droptrail.converters.showing.picture.campbell import draw_campbell
 from droptrail.converters.showing.picture.compare import ComparePlot, PlotPoint, save_plot
 from droptrail.converters.showing.picture.energy import by_tube
@@ -23,6 +24,7 @@ from droptrail.converters.showing.picture.marks import Labels
 from droptrail.converters.showing.picture.overlay import write_overlay
 from droptrail.converters.showing.picture.paper import PicturePaper
 from droptrail.converters.showing.picture.scene import ISOMETRIC, draw_tubes
+from droptrail.converters.showing.picture.side import side_picture
 from droptrail.converters.showing.picture.style import ENDINGS, house_style, new_figure
 from droptrail.converters.showing.picture.views import deflected_picture
 from droptrail.converters.showing.picture.write_picture import VIEWS, PictureOptions, write_pictures
@@ -33,6 +35,7 @@ from droptrail.model.errors import InputError
 from droptrail.model.mechanics.energy import energy_shares
 from droptrail.model.mechanics.frame_model import Element, FrameModel
 from droptrail.model.mechanics.solve import solve
+from droptrail.model.tubes.known_plans import PLANS
 from droptrail.model.tubes.sections import oval_tube, round_tube
 from droptrail.model.vibration.mode_words import ModeWords
 from helpers_frames import space_frame_a, tube_material
@@ -221,7 +224,7 @@ def test_all_words_stand_on_the_sheet(sheet, name):
 @pytest.mark.parametrize("name", PLANS)
 def test_words_of_a_side_view_keep_off_the_edge(name):
     """Every plan's starter; 1.5 % of the width is what a printer leaves white."""
-    figure = side_picture(plan_starter(PLANS[name]))
+    figure, _ = side_picture(Reading(name, "", bicycle=plan_starter(PLANS[name])), name)
     figure.canvas.draw()
     width, _ = figure.canvas.get_width_height()
     for text in figure.axes[0].texts:

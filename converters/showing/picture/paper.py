@@ -60,7 +60,7 @@ class PicturePaper(Sketch):
         for _ in range(3):
             axes.figure.canvas.draw()
             boxes = [text.get_window_extent() for text in axes.texts if text.get_text()]
-            room = axes.figure.bbox.shrunk(1.0 - 2 * EDGE).translated(*EDGE * axes.figure.bbox.size)
+            room = axes.figure.bbox.padded(-EDGE * axes.figure.bbox.width)
             outside = [box for box in boxes if box.x0 < room.x0 or box.x1 > room.x1]
             if not outside:
                 return
