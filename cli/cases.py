@@ -22,7 +22,7 @@ from .options import json_option, read, reading_options
 @json_option
 def command(names: tuple[str, ...], source: Path | None, as_json: bool, **how: Any) -> int:
     """List every load case; with NAME tell how it is loaded, what holds it, what is measured, where it comes from."""
-    from ..converters.files.fitsheet.write_sheet import starter_bicycle
+    from ..converters.files.fitsheet.starter import starter_bicycle
     from ..converters.showing.case_list import case_json, case_list, case_tables, wanted_cases
     from ..model.cases.library import cases_of
 

@@ -29,7 +29,7 @@ _SHORT = {"rack": "rear_rack", "lowrider": "front_rack", "suspension": "suspensi
 @force_option
 def command(sheet: Path | None, plan: str, extras: tuple[str, ...], force: bool) -> int:
     """Write a filled, commented fit sheet to SHEET (.csv or .xlsx) to put your own numbers into."""
-    from ..converters.files.fitsheet.write_sheet import (
+    from ..converters.files.fitsheet.starter import (
         EXTRAS,
         write_points_starter,
         write_starter_sheet,

@@ -17,7 +17,7 @@ from starlette.types import ASGIApp
 
 from ..converters.drawings.labelling.doubt import InDoubtError
 from ..converters.files.fitsheet.patch_xlsx import holds_formulas
-from ..converters.files.fitsheet.write_sheet import starter_sheet
+from ..converters.files.fitsheet.starter import starter_sheet
 from ..converters.inputs import ReadOptions
 from ..converters.showing.report.page import plotly_script, resource, templates
 from ..model.errors import FrameError, InputError

@@ -18,9 +18,9 @@ from .files.fitsheet.bicycle import FitSheet as FitSheet
 from .files.fitsheet.bicycle import SheetReading as SheetReading
 from .files.fitsheet.bicycle import bicycle_from_sheet as bicycle_from_sheet
 from .files.fitsheet.bicycle import read_fit_sheet as read_fit_sheet
-from .files.fitsheet.write_sheet import starter_bicycle as starter_bicycle
+from .files.fitsheet.starter import starter_bicycle as starter_bicycle
+from .files.fitsheet.starter import write_starter_sheet as write_starter_sheet
 from .files.fitsheet.write_sheet import write_fit_sheet as write_fit_sheet
-from .files.fitsheet.write_sheet import write_starter_sheet as write_starter_sheet
 from .files.model_file.read_model import read_model as read_model
 from .files.model_file.write_model import save_model as save_model
 from .files.model_file.write_model import write_model as write_model

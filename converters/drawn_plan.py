@@ -70,7 +70,7 @@ def with_usual(view: "SideView", plan: FramePlan) -> "SideView":
     """The view with the plan's tubes: its items measured, or, for several riders, looked for where they usually run."""
     from .drawings.sideview.planned_alone import as_plan
     from .drawings.sideview.planned_tubes import with_planned
-    from .files.fitsheet.write_sheet import plan_starter
+    from .files.fitsheet.starter import plan_starter
 
     usual = plan_starter(plan)
     measured = {name: getattr(view.dimensions, name) for name in FIELDS}

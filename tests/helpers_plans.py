@@ -5,7 +5,7 @@ from collections.abc import Mapping
 from dataclasses import replace
 from pathlib import Path
 
-from droptrail.converters.files.fitsheet.write_sheet import plan_starter
+from droptrail.converters.files.fitsheet.starter import plan_starter
 from droptrail.converters.inputs import read_input
 from droptrail.model.frame.bicycle import Bicycle
 from droptrail.model.tubes.bends import read_bend

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from itertools import combinations, pairwise
 from pathlib import Path
 
-from droptrail.converters.files.fitsheet.items import find_item
+from droptrail.converters.files.fitsheet.find_item import find_item
 from droptrail.converters.inputs import read_input
 from droptrail.model.errors import FrameError
 from droptrail.model.findings import Finding

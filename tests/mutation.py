@@ -43,6 +43,7 @@ TESTS = {
     "model/mechanics/mechanism.py": ("core_solve", "hidden_mechanism"),
     "model/frame/layout.py": ("core_mesh",),
     "model/frame/mesh.py": ("core_mesh",),
+    "model/frame/rigid_zones.py": ("core_mesh",),
     "model/mechanics/frame_model.py": ("core_mesh",),
     "model/tubes/sections.py": ("core_values",),
     "model/tubes/tube.py": ("core_values",),

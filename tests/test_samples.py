@@ -10,7 +10,7 @@ import ezdxf
 import pytest
 from droptrail.converters.drawings.sideview.read import read_side_view
 from droptrail.converters.files.fitsheet.bicycle import bicycle_from_sheet, read_fit_sheet
-from droptrail.converters.files.fitsheet.write_sheet import starter_bicycle
+from droptrail.converters.files.fitsheet.starter import starter_bicycle
 from droptrail.converters.inputs import read_input
 from droptrail.model.frame.clearance import clearances
 from droptrail.model.frame.frame_mitres import frame_mitres, mitre_findings

@@ -125,7 +125,7 @@ def test_an_effective_seat_angle_is_not_taken_for_the_tubes(tmp_path):
 
 
 def test_the_starter_sheets_own_notes_are_silent(tmp_path):
-    from droptrail.converters.files.fitsheet.write_sheet import starter_sheet
+    from droptrail.converters.files.fitsheet.starter import starter_sheet
 
     path = tmp_path / "starter.csv"
     path.write_text(starter_sheet(), encoding="utf-8")

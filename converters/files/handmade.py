@@ -26,7 +26,7 @@ from ...model.tubes.materials import Material, find_material
 from ...model.tubes.sections import Section
 from ...model.tubes.tube import Tube
 from ...model.words import DOF_WORDS, spoken
-from .fitsheet.items import find_item
+from .fitsheet.find_item import find_item
 from .fitsheet.table import SheetRow, SheetTables, bare
 from .fitsheet.tubes import DEFAULT_MATERIAL, read_materials, tube_of
 from .fitsheet.values import quantity

@@ -11,7 +11,8 @@ from pathlib import Path
 
 import pytest
 from droptrail.converters.files.fitsheet.bicycle import bicycle_from_sheet, read_fit_sheet
-from droptrail.converters.files.fitsheet.items import ITEMS, all_names, find_item, nearest_item
+from droptrail.converters.files.fitsheet.find_item import all_names, find_item, nearest_item
+from droptrail.converters.files.fitsheet.items import ITEMS
 from droptrail.converters.files.fitsheet.table import MAX_BYTES, MAX_ROWS, bare
 from droptrail.converters.files.fitsheet.wheels import KNOWN_BEAD_SEATS, wheel_radius
 from droptrail.converters.files.fitsheet.xlsx import MAX_UNPACKED

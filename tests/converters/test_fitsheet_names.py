@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 from droptrail.converters.files.fitsheet.bicycle import bicycle_from_sheet
-from droptrail.converters.files.fitsheet.items import AMBIGUOUS, all_names, find_item
+from droptrail.converters.files.fitsheet.find_item import AMBIGUOUS, all_names, find_item
 from droptrail.converters.files.fitsheet.names import COLUMN_NAMES, TUBE_NAMES, split_names
 from droptrail.converters.files.fitsheet.statements import read_fit_sheet
 from droptrail.converters.files.fitsheet.table import bare, spellings

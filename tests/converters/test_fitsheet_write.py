@@ -13,13 +13,13 @@ from droptrail.converters.files.fitsheet.bicycle import (
     read_fit_sheet,
 )
 from droptrail.converters.files.fitsheet.items import ITEMS
-from droptrail.converters.files.fitsheet.table import clean, guard, unguard
-from droptrail.converters.files.fitsheet.write_sheet import (
+from droptrail.converters.files.fitsheet.starter import (
     starter_bicycle,
     starter_sheet,
-    write_fit_sheet,
     write_starter_sheet,
 )
+from droptrail.converters.files.fitsheet.table import clean, guard, unguard
+from droptrail.converters.files.fitsheet.write_sheet import write_fit_sheet
 from droptrail.model.assumption import Assumed
 from droptrail.model.errors import InputError
 from droptrail.model.frame.bicycle import Bicycle, Fittings, Loads

@@ -5,7 +5,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from droptrail.converters.files.fitsheet.write_sheet import plan_starter
+from droptrail.converters.files.fitsheet.starter import plan_starter
 from droptrail.converters.inputs import Reading, read_input
 from droptrail.model.errors import InputError
 from droptrail.model.frame.frame_mitres import frame_mitres, mitre_findings

@@ -9,7 +9,7 @@ from droptrail.converters.files.choice.item_options import (
     item_options,
     item_variants,
 )
-from droptrail.converters.files.fitsheet.items import find_item
+from droptrail.converters.files.fitsheet.find_item import find_item
 from droptrail.converters.files.fitsheet.knobs import setting, turned
 from droptrail.converters.files.fitsheet.parts import part_named
 from droptrail.converters.files.fitsheet.tubes import member_named

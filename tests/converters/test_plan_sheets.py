@@ -9,12 +9,9 @@ from droptrail.converters.files.drafting.frame import draw_frame
 from droptrail.converters.files.fitsheet.amend import Edits, amended
 from droptrail.converters.files.fitsheet.bicycle import SheetReading, bicycle_from_sheet
 from droptrail.converters.files.fitsheet.knobs import plain_values, setting, turned
+from droptrail.converters.files.fitsheet.starter import plan_starter, write_starter_sheet
 from droptrail.converters.files.fitsheet.statements import read_fit_sheet
-from droptrail.converters.files.fitsheet.write_sheet import (
-    plan_starter,
-    write_fit_sheet,
-    write_starter_sheet,
-)
+from droptrail.converters.files.fitsheet.write_sheet import write_fit_sheet
 from droptrail.model.errors import FrameError, InputError
 from droptrail.model.frame.bicycle import Bicycle
 from droptrail.model.frame.clearance import clearances

@@ -15,7 +15,7 @@ from droptrail.converters.drawings.sideview.recognise import recognise
 from droptrail.converters.drawings.sideview.several_riders import recognise_several
 from droptrail.converters.drawings.sideview.side_view import SideView, Told
 from droptrail.converters.files.drafting.frame import draw_frame
-from droptrail.converters.files.fitsheet.write_sheet import plan_starter
+from droptrail.converters.files.fitsheet.starter import plan_starter
 from droptrail.converters.inputs import Reading, ReadOptions, read_input
 from droptrail.model.errors import InputError
 from droptrail.model.tubes.known_plans import PLANS

@@ -332,7 +332,7 @@ def _entity_seeds() -> Iterator[bytes]:
 
 def _sheet_seeds() -> Iterator[bytes]:
     yield from _files("sample_drawings/*.csv")
-    from droptrail.converters.files.fitsheet.write_sheet import write_starter_sheet
+    from droptrail.converters.files.fitsheet.starter import write_starter_sheet
 
     write_starter_sheet(_fresh("starter.csv"))
     yield (FOLDER / "starter.csv").read_bytes()
@@ -340,7 +340,7 @@ def _sheet_seeds() -> Iterator[bytes]:
 
 def _workbook_seeds() -> Iterator[bytes]:
     yield from _files("sample_drawings/*.xlsx")
-    from droptrail.converters.files.fitsheet.write_sheet import write_starter_sheet
+    from droptrail.converters.files.fitsheet.starter import write_starter_sheet
 
     write_starter_sheet(_fresh("starter.xlsx"))
     yield (FOLDER / "starter.xlsx").read_bytes()

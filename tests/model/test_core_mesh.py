@@ -13,13 +13,9 @@ from droptrail.model.errors import ModelError
 from droptrail.model.frame.bicycle import Bicycle
 from droptrail.model.frame.centre_lines import CURVE_PIECES
 from droptrail.model.frame.layout import Member, joints_in_space, lay_out
-from droptrail.model.frame.mesh import (
-    MeshOptions,
-    in_plane_normal,
-    mesh,
-    rigid_zone_lengths,
-)
+from droptrail.model.frame.mesh import MeshOptions, in_plane_normal, mesh
 from droptrail.model.frame.parts import BRIDGE_CLEARANCE, PARTS
+from droptrail.model.frame.rigid_zones import rigid_zone_lengths
 from droptrail.model.mechanics.frame_model import (
     Element,
     EqualDofs,

@@ -5,7 +5,7 @@ from functools import cache
 
 import numpy as np
 import pytest
-from droptrail.converters.files.fitsheet.write_sheet import plan_starter
+from droptrail.converters.files.fitsheet.starter import plan_starter
 from droptrail.model.cases.library import load_cases
 from droptrail.model.frame.bicycle import Bicycle, Loads, luggage_lumps, rear_hangs
 from droptrail.model.frame.clearance import clearances

@@ -11,7 +11,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from droptrail.converters.files.fitsheet.write_sheet import plan_starter
+from droptrail.converters.files.fitsheet.starter import plan_starter
 from droptrail.converters.files.model_file.read_model import read_model
 from droptrail.converters.files.model_file.write_model import write_model
 from droptrail.model.cases.library import load_cases

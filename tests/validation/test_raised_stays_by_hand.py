@@ -11,7 +11,7 @@ from math import asin, cos
 
 import numpy as np
 import pytest
-from droptrail.converters.files.fitsheet.write_sheet import plan_starter
+from droptrail.converters.files.fitsheet.starter import plan_starter
 from droptrail.model.frame.layout import lay_out
 from droptrail.model.frame.mesh import MeshOptions
 from droptrail.model.mechanics.frame_model import FrameModel, LoadCase

@@ -12,12 +12,12 @@ from droptrail.converters.files.drafting.frame import draw_frame
 from droptrail.converters.files.drafting.mitre import write_mitres
 from droptrail.converters.files.fitsheet.bicycle import bicycle_from_sheet
 from droptrail.converters.files.fitsheet.knobs import setting, turned
-from droptrail.converters.files.fitsheet.statements import read_fit_sheet
-from droptrail.converters.files.fitsheet.write_sheet import (
+from droptrail.converters.files.fitsheet.starter import (
     plan_starter,
     with_extras,
     write_starter_sheet,
 )
+from droptrail.converters.files.fitsheet.statements import read_fit_sheet
 from droptrail.converters.inputs import read_input
 from droptrail.converters.showing.picture.side import side_picture
 from droptrail.model.cases.library import ONE_RIDER, SEVERAL_RIDERS, cases_of, load_cases

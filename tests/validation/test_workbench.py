@@ -9,8 +9,8 @@ from pathlib import Path
 import pytest
 from droptrail.converters.files.fitsheet.patch import CellAt
 from droptrail.converters.files.fitsheet.patch import patched as amend_patched
+from droptrail.converters.files.fitsheet.starter import starter_bicycle
 from droptrail.converters.files.fitsheet.table import text_grid
-from droptrail.converters.files.fitsheet.write_sheet import starter_bicycle
 from droptrail.converters.inputs import with_settings
 from droptrail.model.errors import InputError
 from droptrail.model.geometry.statements import quantities

@@ -11,10 +11,12 @@ from math import ceil, log10, radians, tan
 from ....model.errors import InputError
 from ....model.tubes.tube import Tube
 from ....model.words import spoken
-from .items import ITEMS, find_item
+from .find_item import find_item
+from .items import ITEMS
 from .patch import CellAt, patched, with_rows
 from .patch_xlsx import holds_formulas
-from .statements import FitSheet, Statement, first_of, fit_sheet
+from .sheet_rows import Statement
+from .statements import FitSheet, first_of, fit_sheet
 from .table import SheetRow, SheetTables, guard, tables_of, text_grid, without_unit
 from .tubes import member_named
 

@@ -28,7 +28,8 @@ from ....model.tubes.plan import FramePlan, TubeRole
 from ....model.tubes.tube import Tube
 from ....model.words import spoken
 from .items import ITEMS
-from .statements import FitSheet, Statement, duplicates, first_of, not_understood, read_fit_sheet
+from .sheet_rows import Statement
+from .statements import FitSheet, duplicates, first_of, not_understood, read_fit_sheet
 from .tubes import DEFAULT_MATERIAL
 
 __all__ = ["FitSheet", "SheetReading", "bicycle_from_sheet", "read_fit_sheet"]

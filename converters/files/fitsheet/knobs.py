@@ -19,7 +19,8 @@ from ....model.geometry.knobs import knob_names, moved
 from ....model.geometry.statements import label, quantities, unit
 from ....model.tubes.racks import RACKS
 from ....model.words import spoken
-from .items import ITEMS, SheetItem, ambiguous, find_item, nearest_item
+from .find_item import ambiguous, find_item, nearest_item
+from .items import ITEMS, SheetItem
 from .parts import SPACINGS, AnyPart, hub_named, is_part_text, part_named, part_text
 from .table import bare
 from .values import quantity

@@ -3,16 +3,15 @@
 Nothing is filled in here; what a name or a missing unit leaves open is written down beside the number.
 """
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from math import atan, degrees
 from pathlib import Path
 
 from ....model.assumption import Assumed
 from ....model.errors import FrameError, InputError
 from ....model.findings import Finding
 from ....model.frame.bicycle import BICYCLE_TYPES
-from ....model.frame.hubs import HubName, find_hub, is_standard
+from ....model.frame.hubs import find_hub
 from ....model.frame.suspension import SuspensionFork
 from ....model.joints.shape import JointKind
 from ....model.tubes.known_plans import DIAMOND, PLANS, plan_named
@@ -20,35 +19,20 @@ from ....model.tubes.plan import FramePlan
 from ....model.tubes.racks import RACKS
 from ....model.tubes.tube import Tube
 from ....model.words import spoken
-from .items import ITEMS, Match, SheetItem, ambiguous, find_item, nearest_item
+from .find_item import Match, find_item
+from .items import ITEMS
 from .own_plan import placing_rows, plan_of
 from .parts import SPACINGS, AnyPart, StatedPart, part_named, read_parts, spacings
+from .sheet_rows import SheetReader, Statement, axle_item
 from .suspension import suspension_fork
-from .table import SheetRow, SheetTables, bare, read_tables, without_unit
+from .table import SheetRow, SheetTables, bare, read_tables
 from .tubes import JOINT_WORDS_SAID, joint_kind, read_joints, read_materials, read_tubes
-from .values import UNITS, is_percent, quantity
-from .wheels import WheelLabel, tyre_label, wheel_label, wheel_radius
+from .wheel_rows import tyre_width, wheel_statements
 
 MOST_NAMED = 6  # rows named in a refusal
 # as the convention row itself may be written, bare
 _ALONG = ("alongaxis", "alongtheaxis", "alongsteeringaxis", "alongthesteeringaxis", "axis")
 _STRAIGHT = ("straight", "straightaxletocrown", "straightaxletocrownrace", "direct", "axletocrown")
-
-
-@dataclass(frozen=True)
-class Statement:
-    """One stated dimension, mm or degrees: where it stands, as written, and what its name left open."""
-
-    item: str
-    value: float
-    source: str
-    row: int
-    text: str
-    assumption: Assumed | None = None
-
-    @property
-    def where(self) -> str:
-        return f"{self.source}, row {self.row}"
 
 
 @dataclass(frozen=True)
@@ -87,72 +71,6 @@ class FitSheet:
     placed_by: Mapping[str, SheetRow] = field(default_factory=dict)
 
 
-@dataclass
-class _SheetReader:
-    """Collects while the rows go by: every known row by item key, first one first."""
-
-    rows: dict[str, list[tuple[SheetRow, Match]]] = field(default_factory=dict)
-    findings: list[Finding] = field(default_factory=list)
-    assumed: list[Assumed] = field(default_factory=list)
-    unitless: list[str] = field(default_factory=list)
-    unknown: list[tuple[str, int]] = field(default_factory=list)
-
-    def add(self, row: SheetRow) -> None:
-        match = find_item(without_unit(row["item"])[0], row["note"])
-        if match is None:
-            self.findings.append(_unknown(row))
-            if row["value"]:
-                # kept by itself: a refusal ends with the rows that it may come from
-                self.unknown.append((row["item"], row.number))
-        elif row["value"]:
-            # a hub's row may hold an axle standard, and is then another item
-            key = _axle_standard(row, match.item.key)
-            self.rows.setdefault(key, []).append((row, match))
-            self.findings.extend(_note_findings(row, match))
-
-    def first(self, key: str) -> SheetRow | None:
-        """The first row of an item that may stand once; a different second one becomes a finding."""
-        rows = [row for row, _ in self.rows.get(key, [])]
-        for other in rows[1:]:
-            if (other["value"], other["unit"]) != (rows[0]["value"], rows[0]["unit"]):
-                self.findings.append(
-                    Finding(
-                        "sheet-duplicate-item",
-                        "warning",
-                        f"{ITEMS[key].label} is given twice: '{rows[0]['value']}' in row "
-                        f"{rows[0].number} is used, '{other['value']}' is not; leave one out",
-                        other.where,
-                    )
-                )
-        if rows:
-            return rows[0]
-        return None
-
-    def value(self, row: SheetRow, item: SheetItem) -> float:
-        """The number in mm, degrees, kg, N or as a share of 1, checked against the item's range."""
-        # the row's own unit, the one behind its name, then the header's, in this order
-        unit = row["unit"].strip("- ") or without_unit(row["item"])[1] or _header_unit(row, item)
-        with row.at("value"):
-            value, unit = quantity(row["value"], unit, item.kind)
-        if not unit and item.unit:
-            self.unitless.append(item.label)
-        # some write the slope of a top tube in percent, the frame is worked out in degrees
-        if item.kind == "slope" and is_percent(unit):
-            value = degrees(atan(value / 100))
-        if not item.limits[0] <= value <= item.limits[1]:
-            low, high = item.limits
-            reads = f"{value:g} {item.unit}".strip()
-            expected = f"{low:g} to {high:g} {item.unit}".strip()
-            # from where to where: a length between two other points is out of range as often as a wrong unit
-            measured = f"; it is measured {item.note}" if " to " in item.note else ""
-            raise row.refusal(
-                f"{item.label} '{row['value']}' is {reads}, expected {expected}; check the value and its "
-                f"unit{measured}",
-                "value",
-            )
-        return value
-
-
 def read_fit_sheet(path: str | Path) -> FitSheet:
     """Read a CSV or XLSX fit sheet.
 
@@ -175,7 +93,7 @@ def fit_sheet(tables: SheetTables) -> FitSheet:
     for plan in PLANS.values():
         if plan.words and not any(_names_such(row, plan) for row in tables.items):
             _refuse_unnamed(tables, plan)
-    reader = _SheetReader(findings=list(tables.findings))
+    reader = SheetReader(findings=list(tables.findings))
     for row in tables.items:
         reader.add(row)
     materials = read_materials(tables.materials, reader.findings)
@@ -186,7 +104,7 @@ def fit_sheet(tables: SheetTables) -> FitSheet:
     tubes = read_tubes(tube_rows, plan, materials, reader.findings, reader.assumed)
     parts = _parts(reader, read_parts(tables.tubes, materials, reader.assumed))
     name = reader.first("name")
-    statements = (*_geometry(reader), *_wheels(reader))
+    statements = (*_geometry(reader), *wheel_statements(reader))
     # only what is stated: a default is filled in later and listed as assumed
     fittings = _settings(reader, "fittings")
     loads = _settings(reader, "loads")
@@ -198,7 +116,7 @@ def fit_sheet(tables: SheetTables) -> FitSheet:
     rows = (reader.first("fork_type"), reader.first("suspension_state"))
     suspension = suspension_fork(*rows, values, reader.assumed)
     bicycle_type = _bicycle_type(reader)
-    tyres = (_tyre_width(reader, "front"), _tyre_width(reader, "rear"))
+    tyres = (tyre_width(reader, "front"), tyre_width(reader, "rear"))
     joining = _joining(reader)
     # From here on nothing is read, so that every finding is in the list.
     if reader.unitless:
@@ -270,57 +188,7 @@ def _refuse_unnamed(tables: SheetTables, plan: FramePlan) -> None:
         )
 
 
-def _header_unit(row: SheetRow, item: SheetItem) -> str:
-    """The unit in the header ``value (mm)``, which holds for the items it can hold for."""
-    # only a unit of this item's kind: the column holds all of them
-    unit = row.units.get("value", "")
-    if unit.lower() in UNITS[item.kind]:
-        return unit
-    return ""
-
-
-def _unknown(row: SheetRow) -> Finding:
-    name = row["item"]
-    if not row["value"]:
-        return Finding(
-            "sheet-row-ignored", "info", f"'{name}' has no value and was not read", row.where
-        )
-    near = nearest_item(without_unit(name)[0])
-    # a name with two meanings gets advice, an unknown one the nearest
-    hint = ambiguous(name, row["note"]) or (
-        f"did you mean '{near}'?" if near else "see a starter sheet for the names"
-    )
-    if ambiguous(name) or not ambiguous(name, row["note"]):
-        what = f"item '{name}' is not known and was not used"
-    else:
-        what = f"'{name}' with the note '{row['note']}' is another thing and was not used"
-    return Finding("sheet-unknown-item", "warning", f"{what}; {hint}", row.where)
-
-
-def _note_findings(row: SheetRow, match: Match) -> Iterator[Finding]:
-    """What a note did to its row, and a convention in it that nothing could be made of."""
-    name = row["item"]
-    note = row["note"]
-    item = match.item
-    if match.turned:
-        yield Finding(
-            "sheet-note-used",
-            "info",
-            f"'{name}' with the note '{note}' is read as {item.label}",
-            row.where,
-        )
-    if match.unused:
-        meaning = item.note or item.label
-        yield Finding(
-            "sheet-note-not-used",
-            "warning",
-            f"'{name}' has the note '{note}', and nothing could be made of '{match.unused}': it was read as {meaning}; "
-            "if it was measured otherwise, convert it or name the item that was measured",
-            row.where,
-        )
-
-
-def _bicycle_type(reader: _SheetReader) -> str:
+def _bicycle_type(reader: SheetReader) -> str:
     """The type as ISO 4210 names it, '' where the sheet does not say."""
     row = reader.first("bicycle_type")
     if row is None:
@@ -333,7 +201,7 @@ def _bicycle_type(reader: _SheetReader) -> str:
     return known[bare(row["value"])]
 
 
-def _joining(reader: _SheetReader) -> JointKind | None:
+def _joining(reader: SheetReader) -> JointKind | None:
     """How the whole frame is joined, None where the sheet does not say; the tubes' own column goes before it."""
     row = reader.first("joining")
     if row is None:
@@ -344,7 +212,7 @@ def _joining(reader: _SheetReader) -> JointKind | None:
     return kind
 
 
-def _settings(reader: _SheetReader, group: str) -> dict[str, float]:
+def _settings(reader: SheetReader, group: str) -> dict[str, float]:
     found = {}
     for key in [key for key in reader.rows if ITEMS[key].group == group]:
         if (row := reader.first(key)) is not None:
@@ -352,7 +220,7 @@ def _settings(reader: _SheetReader, group: str) -> dict[str, float]:
     return found
 
 
-def _placing(reader: _SheetReader, plan: FramePlan) -> dict[str, float]:
+def _placing(reader: SheetReader, plan: FramePlan) -> dict[str, float]:
     """The plan's items that are stated; those of another plan become findings."""
     stated = _settings(reader, "placing")
     for key in [key for key in stated if key not in plan.item_keys]:
@@ -370,22 +238,10 @@ def _placing(reader: _SheetReader, plan: FramePlan) -> dict[str, float]:
     return stated
 
 
-def _axle_standard(row: SheetRow, key: str) -> str:
-    """The item that a row means: ``front hub`` may hold a width, or the standard of its axle."""
-    for name, spacing in SPACINGS.items():
-        if key == spacing and is_standard(row["value"]):
-            return _axle_item(name)
-    return key
-
-
-def _axle_item(hub: HubName) -> str:
-    return f"{hub.partition('_')[0]}_axle_standard"
-
-
-def _parts(reader: _SheetReader, parts: dict[str, StatedPart]) -> dict[str, StatedPart]:
+def _parts(reader: SheetReader, parts: dict[str, StatedPart]) -> dict[str, StatedPart]:
     """The parts of the tube table, and hubs by the axle standards among the items."""
     for name in SPACINGS:
-        row = reader.first(_axle_item(name))
+        row = reader.first(axle_item(name))
         if row is None:
             continue
         with row.at("value"):
@@ -399,7 +255,7 @@ def _parts(reader: _SheetReader, parts: dict[str, StatedPart]) -> dict[str, Stat
 
 
 # --- geometry -------------------------------------------------------------------------------------------------
-def _geometry(reader: _SheetReader) -> list[Statement]:
+def _geometry(reader: SheetReader) -> list[Statement]:
     convention = _fork_convention(reader)
     statements = []
     for key, rows in reader.rows.items():
@@ -443,7 +299,7 @@ def _leaves_fork_open(row: SheetRow, match: Match) -> bool:
     )
 
 
-def _fork_convention(reader: _SheetReader) -> str:
+def _fork_convention(reader: SheetReader) -> str:
     """The statement that a plain ``fork length`` row means by the sheet's own convention row; '' without one."""
     row = reader.first("fork_convention")
     if row is None:
@@ -455,116 +311,6 @@ def _fork_convention(reader: _SheetReader) -> str:
     if bare(row["value"]) in _ALONG:
         return "fork_length"
     return "axle_to_crown_straight"
-
-
-# --- wheels ---------------------------------------------------------------------------------------------------
-def _wheels(reader: _SheetReader) -> list[Statement]:
-    """Radius statements of both wheels: as stated, and from bead seat and tyre."""
-    return [
-        statement
-        for side in ("front", "rear")
-        for statement in (*_stated_radii(reader, side), *_radius_from_tyre(reader, side))
-    ]
-
-
-def _side_row(reader: _SheetReader, key: str, side: str) -> SheetRow | None:
-    """The row for this side, or the one that holds for both wheels."""
-    return reader.first(f"{key}_{side}") or reader.first(f"{key}_both")
-
-
-def _stated_radii(reader: _SheetReader, side: str) -> list[Statement]:
-    found = []
-    for key, divisor in (("wheel_radius", 1), ("wheel_diameter", 2)):
-        if (row := _side_row(reader, key, side)) is not None:
-            value = reader.value(row, ITEMS[f"{key}_{side}"]) / divisor
-            found.append(
-                Statement(f"wheel_radius_{side}", value, row.source, row.number, row["value"])
-            )
-    return found
-
-
-def _radius_from_tyre(reader: _SheetReader, side: str) -> list[Statement]:
-    wheel = _side_row(reader, "bead_seat", side)
-    tyre = _side_row(reader, "tyre_width", side)
-    rim = _label(wheel, wheel_label)
-    rubber = _label(tyre, tyre_label)
-    if tyre and rubber.bead_seat and rim.bead_seat not in (None, rubber.bead_seat):
-        raise tyre.refusal(
-            f"tyre '{tyre['value']}' does not fit the {side} wheel's bead seat diameter {rim.bead_seat} mm",
-            "value",
-        )
-    # a tyre's size such as 37-622 names the rim too
-    bead_seat = rim.bead_seat or rubber.bead_seat
-    # the tyre's own width wins over one in the wheel's name
-    width = rubber.width or rim.width
-    if bead_seat is None or width is None:
-        if wheel or tyre:
-            reader.findings.append(
-                _half_a_wheel(side, wheel or tyre, "tyre width" if bead_seat else "bead seat")
-            )
-        return []
-    row: SheetRow | None
-    # the row that gave the width, so that a refusal names the right cell
-    if tyre is not None and rubber.width:
-        row = tyre
-    else:
-        row = wheel
-    assert row is not None  # the width came from one of them
-    low, high = ITEMS["tyre_width_both"].limits
-    # a width in inches or a whole diameter in the wrong row makes a wheel that nobody rides
-    if not low <= width <= high:
-        raise row.refusal(
-            f"tyre width '{row['value']}' is {width:g} mm, expected {low:g} to {high:g} mm; check the value and its "
-            "unit",
-            "value",
-        )
-    # a trade name was translated; the source of the radius says so
-    if rim.bead_seat and rim.named:
-        named = wheel
-    elif not rim.bead_seat and rubber.named:
-        named = tyre
-    else:
-        named = None
-    return [_radius_statement(side, bead_seat, width, row, named["value"] if named else "")]
-
-
-def _tyre_width(reader: _SheetReader, side: str) -> float | None:
-    return (
-        _label(_side_row(reader, "tyre_width", side), tyre_label).width
-        or _label(_side_row(reader, "bead_seat", side), wheel_label).width
-    )
-
-
-def _label(row: SheetRow | None, read: Callable[[str, str], WheelLabel]) -> WheelLabel:
-    if row is None:
-        return WheelLabel()
-    with row.at("value"):
-        return read(row["value"], row["unit"])
-
-
-def _half_a_wheel(side: str, row: SheetRow | None, lacking: str) -> Finding:
-    return Finding(
-        "sheet-wheel-incomplete",
-        "warning",
-        f"the {side} wheel's {lacking} is not stated, so its radius is not known",
-        row.where if row else "",
-    )
-
-
-def _radius_statement(
-    side: str, bead_seat: int, width: float, row: SheetRow, named: str
-) -> Statement:
-    radius = wheel_radius(bead_seat, width)
-    source = f"ISO 5775: half of {bead_seat} mm and a tyre as high as its width {width:g} mm"
-    if named:
-        source = f"{named} is bead seat {bead_seat} mm; {source}"
-    if width < 28:
-        source += ", 2.5 mm more under 28 mm"
-    source += "; no sag under load"
-    key = f"wheel_radius_{side}"
-    assumption = Assumed("wheels", key, f"{side} wheel radius", radius, "mm", source)
-    text = f"{bead_seat} + {width:g}"
-    return Statement(key, radius, row.source, row.number, text, assumption)
 
 
 def not_understood(sheet: FitSheet) -> str:
