@@ -7,6 +7,7 @@ the shell's thick wall gives is about what beams give between its axis and its w
 beside the seat tube is taken as rigid, which shells bear out within 2 % of every figure, and told in a finding.
 """
 
+from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
@@ -50,14 +51,17 @@ class TubeJoint:
     """One end of a tube on the wall of another, their axes meeting.
 
     member, end : the branch and its end, 0 start or -1 end. tube, chord : their entries in the tube table, or the part
-    that a crown is. e1, e2 : axes of `model.joints.shape`. round_tubes : false where one of both is oval or
-    rectangular there. foot : the stretch of the chord that the branch stands on, mm from its start.
+    that a crown is. host : the member that the chord is. again : the branch's other end stands on it too. e1, e2 :
+    axes of `model.joints.shape`. round_tubes : false where one of both is oval or rectangular there. foot : the
+    stretch of the chord that the branch stands on, mm from its start.
     """
 
     member: str
     end: int
     tube: str
     chord: str
+    host: str
+    again: bool
     shape: JointShape | CrownShape
     material: Material
     e1: Xyz
@@ -83,7 +87,13 @@ class TubeJoint:
 
     @property
     def name(self) -> str:
-        return f"joint_of_the_{self.member}_at_the_{self.chord}"
+        """Its spring's, and no other joint's: a single tube says on which of a pair it stands, and a bent one that
+        comes back to the same tube with which end."""
+        branch = self.member
+        if self.again:
+            branch += "_start" if self.end == 0 else "_end"
+        on = self.chord if self.member != self.tube else self.host
+        return f"joint_of_the_{branch}_at_the_{on}"
 
     def resized(self, bicycle: Bicycle, layout: FrameLayout) -> "TubeJoint":
         """The same joint of the same layout, with the tubes of another bicycle."""
@@ -94,7 +104,8 @@ class TubeJoint:
         chord = _chord(member, self.end, self.chord, members)
         if chord is None:
             raise KeyError(self.chord)
-        return _joint(bicycle, layout, member, self.end, chord, self.shape.kind)
+        made = _joint(bicycle, layout, member, self.end, chord, self.shape.kind)
+        return replace(made, again=self.again)
 
     def spring_in_space(self) -> Array:
         """(6, 6) compliance in global axes."""
@@ -128,12 +139,16 @@ def assumed_joints(bicycle: Bicycle) -> tuple[Assumed, ...]:
 
 def tube_joints(bicycle: Bicycle, layout: FrameLayout) -> tuple[TubeJoint, ...]:
     """The joints of a frame that are not rigid, as `Bicycle.joints` says."""
-    between_tubes = (
+    between_tubes = [
         _joint(bicycle, layout, member, end, chord, kind)
         for member, end, chord, kind in _ends(bicycle, layout)
         if _axes_meet(member, end, chord)
+    ]
+    stands = Counter((joint.member, joint.host) for joint in between_tubes)
+    told_apart = (
+        replace(joint, again=stands[joint.member, joint.host] > 1) for joint in between_tubes
     )
-    return (*between_tubes, *_crown_joints(bicycle, layout))
+    return (*told_apart, *_crown_joints(bicycle, layout))
 
 
 def _crown_joints(bicycle: Bicycle, layout: FrameLayout) -> Iterator[TubeJoint]:
@@ -192,6 +207,8 @@ def _crown_joint(
         -1 if part == "steerer" else 0,
         member.tube,
         CROWN,
+        CROWN,
+        False,
         shape,
         crown.stuff,
         _xyz(outwards),
@@ -236,7 +253,8 @@ def _crowded(joints: Sequence[TubeJoint]) -> Iterator[Finding]:
         gap = max(one.foot[0], other.foot[0]) - min(one.foot[1], other.foot[1])
         wanted = APART * one.chord_diameter
         # Right and left of a pair stand on opposite sides of it.
-        if one.chord == other.chord and one.tube != other.tube and gap < wanted:
+        opposite = one.tube == other.tube and one.member != other.member
+        if one.host == other.host and not opposite and gap < wanted:
             if gap < 0:
                 how = f"overlap by {-gap:.0f} mm"
             else:
@@ -381,6 +399,8 @@ def _joint(
         end,
         member.tube,
         chord.tube,
+        chord.name,
+        False,
         shape,
         # What gives is the chord's wall, so its material counts.
         chord_tube.material,

@@ -33,7 +33,7 @@ from ..findings import Finding
 from ..tubes.materials import Material
 from ..tubes.sections import round_tube
 from .shape import KINDS, JointKind, JointShape
-from .surface import Surface, fit, relative
+from .surface import Surface, fit, relative, scattered
 
 BLOCKS = ((5, 0, 1), (3, 2, 4))  # r3 u1 u2 in the plane of both tubes, r1 u3 r2 across it
 LEAST = 0.004  # of a block's turn: what counts as rigid
@@ -41,6 +41,7 @@ FILE = "frame_joints.csv"
 _TURNS = np.array([0, 0, 0, 1, 1, 1])  # order of length that a direction brings with it
 _DIRECTIONS = ("u1", "u2", "u3", "r1", "r2", "r3")
 _GIVES = 4.0  # ln c of the stiffest fillet or lug that counts: a twentieth of what a top tube's bare joint gives
+_TURNED = 3  # of a block's five numbers, those of a moment
 _ENOUGH = 24  # rows of a family: with fewer a surface says nothing of its error
 POISSON = 0.3  # of the study
 _FAR_DYING = 0.7  # of the near end's length: so the study is met best, a held end being felt less far than a free one
@@ -72,7 +73,8 @@ def joint_compliance(shape: JointShape, material: Material) -> JointCompliance:
     bare = _bare()
     ratios = _ratios(shape)
     findings = _outside(ratios, bare)
-    numbers = bare.at(bare.inside(ratios))
+    plain = bare.at(bare.inside(ratios))
+    numbers = plain
     doubt = bare.doubt
     for family in _families(shape):
         change = _change(family)
@@ -83,8 +85,11 @@ def joint_compliance(shape: JointShape, material: Material) -> JointCompliance:
         numbers = numbers + change.at(change.inside(ratios))
         doubt = max(doubt, change.doubt)
     total = np.zeros((6, 6))
-    for block, five in zip(BLOCKS, numbers, strict=True):
-        total[np.ix_(block, block)] = block_of(five)
+    for block, five, of_bare in zip(BLOCKS, numbers, plain, strict=True):
+        given = block_of(five)
+        if numbers is not plain:
+            given = no_more_than(given, block_of(of_bare))
+        total[np.ix_(block, block)] = given
     scale = material.E * scale_of(shape.chord_diameter - shape.chord_wall)
     return JointCompliance(total / scale, doubt, tuple(findings))
 
@@ -189,16 +194,23 @@ def scale_of(diameter: float) -> Array:
 # --- the fit ---------------------------------------------------------------------------------------------------------
 @dataclass(frozen=True, eq=False)
 class _Law:
-    """One family's surface with the ranges (10,) of the ratios it was fitted to."""
+    """One family's surfaces with the ranges (10,) of the ratios they were fitted to.
+
+    turned : of what a moment does, ln c, a, b. beside : of what a force or the twist moves beside it, ln p and ln q:
+    small, often hardly more than the shells' own rounding, so of a reach and a scatter of its own, and never beyond
+    what joints of the study have, least to most (2, blocks, 2).
+    """
 
     family: str
     low: Array
     high: Array
-    surface: Surface
+    turned: Surface
+    beside: Surface
+    least_to_most: Array
 
     @property
     def doubt(self) -> float:
-        return self.surface.error
+        return self.turned.error
 
     def inside(self, ratios: Array) -> Array:
         """The nearest ratios within the study, or nearly so."""
@@ -206,7 +218,9 @@ class _Law:
 
     def at(self, ratios: Array) -> Array:
         """(blocks, 5) numbers that make the blocks, or for a family what it adds to them."""
-        return self.surface.at(_features(ratios[None], self.family)[0])
+        features = _features(ratios[None], self.family)[0]
+        beside = np.clip(self.beside.at(features), *self.least_to_most)
+        return np.hstack([self.turned.at(features), beside])
 
 
 @cache
@@ -228,8 +242,12 @@ def _fit(family: str, rows: "Sequence[StudyRow]") -> _Law:
     targets = np.array([row.numbers for row in rows])
     if family != "bare":
         targets = targets - np.array([row.bare for row in rows], dtype=float)
-    surface = fit(_features(ratios, family), targets, relative)
-    return _Law(family, ratios.min(axis=0), ratios.max(axis=0), surface)
+    features = _features(ratios, family)
+    turned = fit(features, targets[:, :, :_TURNED], relative)
+    others = targets[:, :, _TURNED:]
+    beside = fit(features, others, scattered)
+    least_to_most = np.array([others.min(axis=0), others.max(axis=0)])
+    return _Law(family, ratios.min(axis=0), ratios.max(axis=0), turned, beside, least_to_most)
 
 
 def block_of(numbers: Array) -> Array:
@@ -239,6 +257,19 @@ def block_of(numbers: Array) -> Array:
     # Nothing moves the turn beside the moment: the other two alone make the block definite.
     beside = np.maximum(np.exp(numbers[3:]), LEAST)
     return np.asarray(np.exp(size) * (np.outer(moved, moved) + np.diag([0.0, *beside])))
+
+
+def no_more_than(given: Array, most: Array) -> Array:
+    """The nearest compliance to one given that gives no more than another under any load, both positive definite.
+
+    What is brazed or sleeved on to a joint, or put into its chord, adds to its energy at every movement, so it can give
+    no more anywhere (principle of least potential energy). Where a surface says otherwise, it is the surface that errs.
+    """
+    root = np.linalg.cholesky(most)
+    inverse = np.linalg.inv(root)
+    shares, ways = np.linalg.eigh(inverse @ given @ inverse.T)
+    turned = root @ ways
+    return np.asarray((turned * np.minimum(shares, 1.0)) @ turned.T)
 
 
 def block_numbers(block: Array) -> Array | None:

@@ -19,7 +19,7 @@ _LEFT = (
     0.3  # what the trend leaves, of a logarithm: its standard deviation before any joint is known
 )
 _REACHES = (2.0, 3.0, 4.0, 6.0, 10.0)  # of the standardised features
-_SCATTERS = (0.01, 0.02, 0.05, 0.1)
+_SCATTERS = (0.01, 0.02, 0.05, 0.1, 0.2, 0.4, 0.8)
 
 
 @dataclass(frozen=True, eq=False)
@@ -96,6 +96,11 @@ def terms(features: Array) -> Array:
 def relative(missed: Array) -> float:
     """Relative error of the worse block where the first number of each is a logarithm: its root mean square."""
     return float(np.sqrt(np.mean(np.expm1(np.abs(missed[:, :, 0])) ** 2, axis=0)).max())
+
+
+def scattered(missed: Array) -> float:
+    """Root mean square of what is missed."""
+    return float(np.sqrt(np.mean(missed**2)))
 
 
 def _covariance(one: Array, other: Array, columns: Array, others: Array, reach: float) -> Array:

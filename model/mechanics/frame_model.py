@@ -246,9 +246,10 @@ class FrameModel:
             self._check_ends("equal dofs", "", tie.master, tie.slave)
         for mass in self.masses:
             self._check_ends("mass", "", mass.node)
-        duplicates = len(self.elements) - len({e.id for e in self.elements})
-        if duplicates:
-            raise ModelError(f"{duplicates} element id(s) are used twice")
+        for kind, named in (("element", self.elements), ("spring", self.springs)):
+            duplicates = len(named) - len({one.id for one in named})
+            if duplicates:
+                raise ModelError(f"{duplicates} {kind} id(s) are used twice")
 
     def _check_ends(self, kind: str, name: str, *nodes: str) -> None:
         for node in nodes:

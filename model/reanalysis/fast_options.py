@@ -302,7 +302,8 @@ def _basis(blocks: Array, members: int) -> Array:
     """(r, r) orthogonal: symmetric and antisymmetric sums for a mirrored pair, else the deformations as they are."""
     # Sums and differences of a mirrored pair part in-plane motion from sideways motion.
     half = blocks.shape[1] // 2
-    if members != 2 or not _mirrored(blocks[:, :half], blocks[:, half:]):
+    # A strut on one of both cuts that one alone, and the halves have no mirror images.
+    if members != 2 or blocks.shape[1] % 2 or not _mirrored(blocks[:, :half], blocks[:, half:]):
         return np.eye(NATURAL * blocks.shape[1])
     turn = np.diag(np.tile(MIRROR, half))
     same = np.eye(NATURAL * half)

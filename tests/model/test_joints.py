@@ -34,6 +34,7 @@ from droptrail.model.vibration.modes import modes
 from droptrail.model.vibration.setup import vibration_model
 from droptrail.validation.opensees import available, cross_check, modes_opensees
 from helpers_bicycle import grown, tourer
+from helpers_plans import SHEETS, sample
 from helpers_search import chosen_in_full
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -206,6 +207,43 @@ def test_whatever_the_shape_the_compliance_is_positive_definite(shape):
 
 
 @settings(deadline=None)
+@given(SHAPES)
+def test_more_metal_never_gives_more(shape):
+    """Under no load whatever: a fillet, a sleeve or a filled chord adds to the energy of every movement (principle of
+    least potential energy). A surface of its own promised 75 % more give of a saddle on lugs than on bare welds."""
+    bare = joint_compliance(replace(shape, kind="bare", inserted=False), STEEL).matrix
+    more = joint_compliance(shape, STEEL).matrix
+    root = np.linalg.inv(np.linalg.cholesky(bare))
+    assert np.linalg.eigvalsh(root @ more @ root.T)[-1] < 1 + 1e-9
+
+
+@settings(deadline=None)
+@given(SHAPES)
+def test_what_a_lug_leaves_lies_within_what_lugs_left_in_shells(shape):
+    """Whatever the bound by bare welds does: what is said of a force beside the moment, some lug of the study has."""
+    rows = law.study("lug")
+    changes = np.array([row.numbers - row.bare for row in rows])[:, :, 3:]
+    family = law._change("lug")
+    told = family.at(family.inside(law._ratios(shape)))[:, 3:]
+    assert np.all(told <= changes.max(axis=0))
+    assert np.all(told >= changes.min(axis=0))
+
+
+@settings(deadline=None)
+@given(st.integers(1, 6), st.integers(0, 10_000))
+def test_the_nearest_that_gives_no_more(size, seed):
+    """By the definition: below the bound under every load, unchanged where it is below it already."""
+    rng = np.random.default_rng(seed)
+    one, other = (half @ half.T + np.eye(size) for half in rng.normal(size=(2, size, size)))
+    held = law.no_more_than(one, other)
+    assert held == pytest.approx(held.T)
+    assert np.linalg.eigvalsh(other - held)[0] > -1e-9 * np.linalg.norm(other)
+    assert np.linalg.eigvalsh(held)[0] > 0
+    assert law.no_more_than(held, other) == pytest.approx(held, rel=1e-7, abs=1e-9)
+    assert law.no_more_than(one, one + other) == pytest.approx(one, rel=1e-7, abs=1e-9)
+
+
+@settings(deadline=None)
 @given(SHAPES, st.floats(0.2, 5), st.floats(0.1, 3))
 def test_size_and_modulus_scale_it_as_similar_bodies_scale(shape, size, stiffer):
     """Similar linear bodies: turn by moment 1/(E D³), movement by force 1/(E D); identity of dimensions."""
@@ -368,6 +406,20 @@ def test_branches_that_crowd_on_a_short_head_tube_are_told():
     low = replace(BARE.dimensions, top_tube_below_head_top=92.0)
     short = replace(BARE, dimensions=low)
     assert "joint-branches-near" in {f.code for f in joint_findings(short, lay_out(short))}
+
+
+@pytest.mark.parametrize("sheet", SHEETS)
+def test_lugs_and_fillets_give_no_more_than_bare_welds(sheet):
+    """Every sample, by the energy of the loads; the seated rider's figures were far off with lugs alone."""
+    bicycle = sample(sheet)
+    bare, fillet, lug = (bicycle_results(bicycle.joined(k)) for k in ("bare", "fillet", "lug"))
+    for name in CASES:
+        most = energy_shares(bare[name]).total
+        for other in (fillet, lug):
+            assert energy_shares(other[name]).total < most * (1 + 1e-9)
+    soft = energy_shares(lug["saddle_push"])
+    # a sleeve as thick again as the wall leaves a saddle on its post what little tubes and wall give
+    assert sum(soft.joints.values()) < 0.1
 
 
 def test_one_joint_alone():
