@@ -137,7 +137,7 @@ def _top_tube(view: "SideView") -> float:
 
 def _below_top_tube(plan: FramePlan) -> bool:
     """Whether a plan has a further tube that runs as the top tube does, usually below it."""
-    from .files.fitsheet.write_sheet import plan_starter
+    from .files.fitsheet.starter import plan_starter
 
     if plan.get("top_tube") is None:
         return False

@@ -15,8 +15,8 @@ from ..model.errors import ModelError
 from ..model.frame.bicycle import Bicycle
 from ..model.frame.mesh import MeshOptions, mesh
 from ..model.frame.riding import RIDING, settled_riding, unstated
+from ..model.stability.flexibility import Flex, Flexibility
 from ..model.stability.hands import BAND_SPEEDS, SAMPLES, Band, Need, SetUp, draws, hands_need
-from ..model.stability.shimmy import Flex, Flexibility
 from ..model.stability.shimmy_flex import fork_give, frame_give
 from ..model.vibration.bare import bare_model
 from ..model.vibration.modes import modes
@@ -71,11 +71,11 @@ class WobbleAudit:
 
 
 def audit_wobble(bicycle: Bicycle, options: MeshOptions | None = None) -> WobbleAudit | None:
-    """The audit; None for a bicycle that nobody rides, or two, and where its bar has no wobble to be damped.
+    """The audit; None for a bicycle that nobody rides, and where its bar has no wobble to be damped.
 
     Raises as meshing and solving do.
     """
-    if not bicycle.ridden_alone:
+    if not bicycle.ridden:
         return None
     options = options or MeshOptions()
     usual = _meshed(bicycle, options)

@@ -6,8 +6,9 @@ from math import pi, sqrt
 import numpy as np
 
 from ..model.arrays import Array
+from ..model.stability.flexibility import Flexibility
 from ..model.stability.lateral import Joint, Tyre
-from ..model.stability.shimmy import Flexibility, ShimmyBicycle
+from ..model.stability.shimmy import ShimmyBicycle
 from ..model.stability.whipple import RigidBody, Wheel, WhippleBicycle
 
 

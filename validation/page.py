@@ -206,7 +206,7 @@ def _drawings(lines: Sequence[DrawingLine]) -> str:
 def _wobble(lines: Sequence[Line]) -> Iterator[str]:
     """The wobble model's chapter: its checks, the published studies, the trade, bags and racks."""
     every = {sheet.stem: read_input(sheet).need_bicycle() for sheet in _sheets()}
-    # What several riders do to a wobble is not known.
+    # The published studies are of bicycles with one rider.
     bicycles = {name: bicycle for name, bicycle in every.items() if bicycle.ridden_alone}
     # The fifth sample is the tourer again, with slips.
     bicycles.pop("disagree_tourer", None)

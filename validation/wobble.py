@@ -13,9 +13,10 @@ import numpy as np
 from ..model.arrays import Array
 from ..model.frame.bicycle import Bicycle
 from ..model.frame.riding import settled_riding
+from ..model.stability.flexibility import Flex, Flexibility
 from ..model.stability.hands import Need, SetUp, hands_need
 from ..model.stability.lateral import LateralModel
-from ..model.stability.shimmy import Flex, Flexibility, ShimmyBicycle
+from ..model.stability.shimmy import ShimmyBicycle
 from ..model.stability.shimmy_setup import RIGID_RIDER
 from ..model.stability.whipple import WhippleBicycle, lump
 from .caster import Caster

@@ -9,6 +9,7 @@ from ..errors import FrameError, ModelError
 from ..frame.bicycle import Bicycle
 from ..frame.clearance import clearances, toe_gap
 from ..geometry.statements import label, quantities, unit
+from ..stability.shared_mass import tube_pieces
 from ..stability.shimmy_setup import RIGID_RIDER, bicycle_parameters
 from .compare import Extra
 from .figures import SEEN, Figure
@@ -28,8 +29,8 @@ QUANTITIES = (
     "standover",
 )
 WEIGHT = (
-    "Weight on the front wheel: rider seated, his mass over the points he rests on by their shares, luggage where it "
-    "hangs; level road, at rest."
+    "Weight on the front wheel: every rider seated, his mass over the points he rests on by their shares, luggage "
+    "where it hangs; level road, at rest."
 )
 
 
@@ -46,14 +47,23 @@ class Sight:
 
 def front_share(bicycle: Bicycle) -> float:
     """Share of the weight on the front wheel, percent, from moments about the rear contact of the rigid bicycle."""
-    # At rest nothing sways: the rigid rider is enough.
-    rear, front = bicycle_parameters(bicycle, hold=RIGID_RIDER).model.wheel_loads
+    rear, front = _wheel_loads(bicycle)
     return 100.0 * front / (rear + front)
 
 
 def front_weight(bicycle: Bicycle) -> float:
     """Weight on the front wheel, N."""
-    return bicycle_parameters(bicycle, hold=RIGID_RIDER).model.wheel_loads[1]
+    return _wheel_loads(bicycle)[1]
+
+
+def _wheel_loads(bicycle: Bicycle) -> tuple[float, float]:
+    """On rear and front wheel, N."""
+    tubes = None
+    # The rough weights of frame and fork are a single bicycle's.
+    if bicycle.plan.followers:
+        tubes = tube_pieces(bicycle)
+    # At rest nothing sways: the rigid rider is enough.
+    return bicycle_parameters(bicycle, hold=RIGID_RIDER, tubes=tubes).model.wheel_loads
 
 
 def sights(bicycle: Bicycle) -> tuple[Sight, ...]:
@@ -64,13 +74,10 @@ def sights(bicycle: Bicycle) -> tuple[Sight, ...]:
     rooms = [gap.name for gap in clearances(bicycle) if "pedal" not in gap.name]
     drawn = [Sight(name, label(name), unit(name), _quantity(name)) for name in known]
     gaps = [Sight(_key(name), name, "mm", _room(name)) for name in rooms]
-    weights: tuple[Sight, ...] = (
+    weights = (
         Sight("front_weight", "weight on the front wheel", "N", front_weight, WEIGHT),
         Sight("front_share", "share of the weight on the front wheel", "%", front_share, WEIGHT),
     )
-    # How several riders share it out is not known.
-    if bicycle.plan.followers:
-        weights = ()
     return (
         *drawn,
         *weights,

@@ -45,8 +45,8 @@ class BandRow:
 
 
 def hands_bands(bicycles: Sequence[tuple[str, Bicycle]], count: int = DRAWS) -> tuple[BandRow, ...]:
-    """Each bicycle under the same draws of what nobody stated; none where nobody rides one of them, or two do."""
-    if any(not bicycle.ridden_alone for _, bicycle in bicycles):
+    """Each bicycle under the same draws of what nobody stated; none where nobody rides one of them."""
+    if any(not bicycle.ridden for _, bicycle in bicycles):
         return ()
     found: list[BandRow] = []
     for name, bicycle in bicycles:

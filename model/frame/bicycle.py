@@ -282,9 +282,14 @@ class Bicycle:
     suspension: SuspensionFork | None = None
 
     @property
+    def ridden(self) -> bool:
+        """Whether anybody is aboard."""
+        return bool(self.loads.rider_mass)
+
+    @property
     def ridden_alone(self) -> bool:
         """Whether one rider is aboard: what is known for one alone can be worked out."""
-        return bool(self.loads.rider_mass) and not self.plan.followers
+        return self.ridden and not self.plan.followers
 
     @property
     def aboard(self) -> tuple[tuple[Rider, float], ...]:

@@ -351,14 +351,15 @@ def _stays_at_shell(bicycle: Bicycle) -> Iterator[Finding]:
 
 
 def _riders(bicycle: Bicycle) -> Iterator[Finding]:
-    """What is not worked out where somebody rides behind."""
+    """What is not worked out where somebody rides behind, and what is meant by climbing."""
     if bicycle.plan.followers:
         yield Finding(
             "riders-several",
             "info",
-            f"{len(bicycle.plan.riders)} riders: wobble, what shakes the rider, weight on the front wheel and the "
-            "loads of ISO 4210 are known for one rider and not worked out; climbing means all of them pedalling "
-            "in step, on one side; each one's stroke alone and cranks set apart are load cases of their own",
+            f"{len(bicycle.plan.riders)} riders: what shakes the rider is known for one and not worked out, ISO 4210 "
+            "holds for one (part 2, scope, from memory), and no published measurement holds the wobble of several; "
+            "climbing means all of them pedalling in step, on one side; each one's stroke alone and cranks set apart "
+            "are load cases of their own",
             "plan",
         )
 

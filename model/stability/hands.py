@@ -29,9 +29,10 @@ from ..frame.layout import lay_out
 from ..frame.mesh import mesh
 from ..frame.riding import RIDING, settled_riding
 from ..frame.tube_mass import mass_table
+from .flexibility import Flex, Flexibility
 from .rack_give import rack_gives
 from .shared_mass import Pieces, tube_pieces
-from .shimmy import Flex, Flexibility, ShimmyBicycle
+from .shimmy import ShimmyBicycle
 from .shimmy_flex import fork_give, frame_give
 from .shimmy_setup import Hold, bicycle_parameters
 from .whipple import RigidBody
@@ -345,8 +346,15 @@ def variations(usual: SetUp) -> dict[str, SetUp]:
         ),
         f"{LOAD:g} kg high, at the bar's centre of mass": replace(usual, change=high),
         "10 kg more on the rear rack": replace(usual, bicycle=replace(usual.bicycle, loads=packed)),
-        "rider 10 kg heavier": replace(usual, bicycle=replace(usual.bicycle, loads=heavier)),
+        f"{usual.bicycle.plan.riders[0].name} 10 kg heavier": replace(
+            usual, bicycle=replace(usual.bicycle, loads=heavier)
+        ),
     }
+    for rider, mass in usual.bicycle.aboard[1:]:
+        placing = {**usual.bicycle.placing, rider.mass: mass + 10}
+        changed[f"{rider.name} 10 kg heavier"] = replace(
+            usual, bicycle=replace(usual.bicycle, placing=placing)
+        )
     for words, factor in (("20 % stiffer", 1.2), ("20 % softer", 0.8)):
         if usual.head is not None:
             changed[f"frame {words}"] = replace(usual, head=usual.head.scaled(factor))

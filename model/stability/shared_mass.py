@@ -1,11 +1,11 @@
 """Where the tubes' mass moves in the wobble model: every tube of the plan as it lies, each piece with what it hangs on.
 
-The wobble model knows four places of the frame (saddle, bottom bracket, rear axle, head) and two of the fork (steerer
-and front axle). A piece of tube moves with the one that is nearest along the tubes: a tube from one to another is cut
-in its middle, whatever the plan.
+The wobble model knows four places of the frame (saddle, bottom bracket, rear axle, head), saddle and bracket of each
+rider behind the first, and two places of the fork (steerer and front axle). A piece of tube moves with the one that is
+nearest along the tubes: a tube from one to another is cut in its middle, whatever the plan.
 """
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 
 import numpy as np
 from numpy.typing import NDArray
@@ -58,17 +58,20 @@ def _of_fork(model: FrameModel, layout: FrameLayout) -> Flags:
 
 def _beside(model: FrameModel, layout: FrameLayout) -> Flags:
     """Whether an element is weighed with other things."""
-    racks = layout.plan.in_region("rack")
-    return np.array([t in APART or t in racks for t in _tube_of(model, layout)])
+    apart = (*layout.plan.parts_like(APART), *layout.plan.in_region("rack"))
+    return np.array([t in apart for t in _tube_of(model, layout)])
 
 
 def _frame_places(layout: FrameLayout) -> dict[Place, tuple[str, ...]]:
-    return {
+    places = {
         "saddle": ("saddle",),
         "pedals": ("bottom_bracket",),
         "rear": ("rear_axle",),
         "head": (layout.node("head_tube_top"), layout.node("head_tube_bottom")),
     }
+    for rider in layout.plan.followers:
+        places |= {rider.saddle: (rider.saddle,), rider.bracket: (rider.bracket,)}
+    return places
 
 
 def _fork_places(layout: FrameLayout) -> dict[Place, tuple[str, ...]]:
@@ -84,7 +87,8 @@ def _pieces(
     numbers = np.flatnonzero(mine)
     if not numbers.size:
         return ()
-    nearest = _nearest(model, numbers, list(places.values()))
+    parts = bicycle.plan.parts_like(APART)
+    nearest = _nearest(model, numbers, list(places.values()), parts)
     kilograms = KG * element_masses(model)[0]
     found: list[tuple[Place, RigidBody]] = []
     for number, place in enumerate(places):
@@ -95,15 +99,21 @@ def _pieces(
     return tuple(found)
 
 
-def _nearest(model: FrameModel, mine: NDArray[np.intp], places: Sequence[tuple[str, ...]]) -> Array:
-    """(elements,) which place each is nearest to along the tubes; post, hubs and links are no way at all."""
+def _nearest(
+    model: FrameModel,
+    mine: NDArray[np.intp],
+    places: Sequence[tuple[str, ...]],
+    apart: Collection[str],
+) -> Array:
+    """(elements,) which place each is nearest to along the tubes; links and members that stand apart, such as posts and
+    hubs, are no way at all."""
     from scipy.sparse import coo_matrix
     from scipy.sparse.csgraph import dijkstra
 
     index = model.node_index
     ends = model.ends
     long = np.linalg.norm(model.xyz[ends[:, 1]] - model.xyz[ends[:, 0]], axis=1)
-    parts = np.array([element.member in APART for element in model.elements])
+    parts = np.array([element.member in apart for element in model.elements])
     along = np.where(parts, _LINK, np.maximum(long, _LINK))
     used = np.union1d(mine, np.flatnonzero(parts)).astype(int)
     # Tubes that meet in a joint that gives, or in a bearing, meet all the same.

@@ -8,8 +8,9 @@ The rigid bicycle of `whipple` with, each optional:
 * wheels that tilt on their spokes; tyres with side slip, camber thrust, relaxation length and a carcass that swallows
   work (`lateral.Tyre`);
 * bags that sway sideways on their racks;
-* a rider who leans on a spring and damper at the hip and twists on one in the spine (the freedoms of De Lorenzo's
-  rider, read in moorepants/dissertation, extensions.rst), with arms as spring and damper between bar and upper body.
+* riders, each of whom leans on a spring and damper at the hip and twists on one in the spine (the freedoms of De
+  Lorenzo's rider, read in moorepants/dissertation, extensions.rst), with arms as spring and damper between his bar and
+  his upper body.
 
 THIS COMPARES VARIANTS OF A BICYCLE. It is linear, knows no gust, pothole, play or tyre wear, and takes the
 rider from assumed numbers: a damping above zero is no promise that a real bicycle will not shimmy.
@@ -21,15 +22,15 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from math import cos, isfinite, pi, sin
-from typing import Literal
 
 import numpy as np
 
 from ..arrays import Array
 from ..assumption import Assumed
 from ..errors import ModelError
+from .flexibility import FLEX_DAMPING_HZ, Flex, Flexibility
 from .lateral import GROUND, Carried, Joint, LateralModel, Tyre
-from .rider import LeaningRider
+from .rider import LeaningRider, RiderBehind
 from .whipple import RigidBody, WhippleBicycle, lump
 
 CAUTION = (
@@ -45,101 +46,9 @@ WOBBLE_BAND_HZ = (
 )
 PICK_SPEED = 10.0  # m/s: the wobble is near its worst there and stands apart from bags that sway
 STEP = 0.1  # m/s between two looks while a mode is followed
-FLEX_DAMPING_HZ = 7.0  # frequency at which `Flex.damping_ratio` is meant
 
 
-@dataclass(frozen=True)
-class Flex:
-    """What a part gives at a point (x, z) m of the frame's plane when the rest is held.
-
-    turn : rad per N*m, about the axis square to the steering axis. sideways : m per N. coupling : rad per N
-    (= m per N*m), positive when a push to the right turns it as a moment about the forward-up axis does.
-    Sideways 0 is a plain hinge. damping_ratio : of the part's own material and joints, assumed, near 7 Hz.
-    """
-
-    point: tuple[float, float]
-    turn: float
-    sideways: float = 0.0
-    coupling: float = 0.0
-    damping_ratio: float = 0.01
-
-    def __post_init__(self) -> None:
-        numbers = (*self.point, self.turn, self.sideways, self.coupling, self.damping_ratio)
-        if (
-            not all(isfinite(n) for n in numbers)
-            or self.turn <= 0
-            or self.sideways < 0
-            or self.damping_ratio < 0
-        ):
-            raise ModelError(
-                f"flexibility turn {self.turn} rad/Nm, sideways {self.sideways} m/N: a positive turn "
-                "and no negative numbers are needed; for a rigid part leave it out"
-            )
-        if self.coupling**2 > self.turn * self.sideways:
-            raise ModelError(
-                f"flexibility: coupling {self.coupling:g} is larger than turn and sideways allow"
-            )
-
-    @property
-    def turn_stiffness(self) -> float:
-        """N*m/rad with the slide free."""
-        return 1 / self.turn
-
-    def give(self, name: str, across: tuple[float, float]) -> "Flexibility":
-        """As joints called ``head slide``, ``head turn``; `across` is the axis square to the steering axis."""
-        turn = Joint(f"{name} turn", across, self.point)
-        if not self.sideways:
-            return Flexibility((turn,), np.array([[self.turn]]), self.damping_ratio)
-        flexibility = np.array([[self.sideways, self.coupling], [self.coupling, self.turn]])
-        return Flexibility((Joint(f"{name} slide", None), turn), flexibility, self.damping_ratio)
-
-    def scaled(self, factor: float) -> "Flex":
-        """The same part with every stiffness `factor` times as large."""
-        return replace(
-            self,
-            turn=self.turn / factor,
-            sideways=self.sideways / factor,
-            coupling=self.coupling / factor,
-        )
-
-
-@dataclass(frozen=True, eq=False)
-class Flexibility:
-    """What a part gives: its joints, and how each moves under a unit load at each.
-
-    joints : n of them; the word before the blank of a joint's name says which pieces ride on it: "rear", "pedals",
-    "head", "fork". flexibility : (n, n), symmetric positive definite; m/N, rad/(N*m) and 1/N between the two.
-    damping_ratio : of the part's own material and joints, near 7 Hz.
-    """
-
-    joints: tuple[Joint, ...]
-    flexibility: Array
-    damping_ratio: float = 0.01
-
-    def __post_init__(self) -> None:
-        size = (len(self.joints),) * 2
-        if self.flexibility.shape != size or not np.all(np.isfinite(self.flexibility)):
-            raise ModelError(f"flexibility: {size} finite numbers are needed")
-        if not (isfinite(self.damping_ratio) and self.damping_ratio >= 0):
-            raise ModelError(
-                f"damping ratio {self.damping_ratio}: a number of zero or more is needed"
-            )
-
-    @cached_property
-    def stiffness(self) -> Array:
-        """(n, n), the inverse, with lengths and angles brought to one size first."""
-        scale = 1 / np.sqrt(np.diag(self.flexibility))
-        outer = np.outer(scale, scale)
-        inverse = np.linalg.inv(self.flexibility * outer) * outer
-        # Symmetric again: the inverse is so but for rounding.
-        return np.asarray((inverse + inverse.T) / 2)
-
-    def scaled(self, factor: float) -> "Flexibility":
-        """The same part with every stiffness `factor` times as large."""
-        return replace(self, flexibility=self.flexibility / factor)
-
-
-Place = Literal["saddle", "rear", "pedals", "head", "steer", "fork"]
+Place = str  # "saddle", "rear", "pedals", "head", "steer", "fork", or a place of a rider behind the first
 
 
 @dataclass(frozen=True)
@@ -182,7 +91,7 @@ class ShimmyBicycle:
     the front assembly. wheel_tilt : stiffness N*m/rad of the rear and front rim against tilting on the hub, None: a
     stiff wheel. tyres : rear, front; None: wheels that cannot slip. steering_stiffness N*m/rad, steering_damping
     N*m*s/rad: the arms, between the bar and the rider's upper body; their mass is one of the pieces. racks : bags that
-    sway. assumed : what was not given.
+    sway. assumed : what was not given. behind : who rides behind that rider.
     """
 
     rigid: WhippleBicycle
@@ -196,6 +105,15 @@ class ShimmyBicycle:
     steering_stiffness: float = 0.0
     racks: tuple[Rack, ...] = ()
     assumed: tuple[Assumed, ...] = ()
+    behind: tuple[RiderBehind, ...] = ()
+
+    @property
+    def leaning(self) -> tuple[str, ...]:
+        """Names of the joints that lean: the bicycle's and each rider's."""
+        riders = [one.rider for one in self.behind]
+        if self.rider is not None:
+            riders = [self.rider, *riders]
+        return ("lean", *(rider.joints[0].name for rider in riders))
 
     @cached_property
     def model(self) -> LateralModel:
@@ -206,13 +124,10 @@ class ShimmyBicycle:
         tilts = self._tilts
         rider = self._rider_joints
         steering = (self._steering,)
-        # What rides on what: each piece hangs on all joints between it and the saddle.
-        on: dict[str, tuple[str, ...]] = {
-            "saddle": (),
-            "rear": _named(frame, "rear"),
-            "pedals": _named(frame, "pedals"),
-            "head": _named(frame, "head"),
-        }
+        # What rides on what: each piece hangs on all joints between it and the saddle; on a stiff frame on none.
+        on: dict[Place, tuple[str, ...]] = defaultdict(tuple)
+        for joint in frame:
+            on[_place(joint)] += (joint.name,)
         on["steer"] = (*on["head"], "steer")
         on["fork"] = (*on["steer"], *_named(fork, "fork"))
         bodies = [
@@ -223,7 +138,11 @@ class ShimmyBicycle:
             *(Carried(body, on[place]) for place, body in self.pieces),
         ]
         if self.rider is not None:
-            bodies.append(Carried(self.rider.body, _named(rider, "rider")))
+            bodies.append(Carried(self.rider.body, _names(rider)))
+        behind: tuple[Joint, ...] = ()
+        for one in self.behind:
+            bodies.append(Carried(one.rider.body, (*on[one.saddle], *_names(one.rider.joints))))
+            behind += one.rider.joints
         for rack in self.racks:
             bodies += [Carried(body, (*on[place], rack.name)) for place, body in rack.bodies]
         front = (*on["fork"], *_named(tilts, "front"))
@@ -231,7 +150,7 @@ class ShimmyBicycle:
         stiffness, damping = self._springs
         # A parent before its children, as an earlier joint tilts the axis of a later one.
         racks = tuple(Joint(rack.name, None) for rack in self.racks)
-        joints = GROUND + rider + frame + steering + fork + tilts + racks
+        joints = GROUND + rider + frame + behind + steering + fork + tilts + racks
         return LateralModel(joints, tuple(bodies), stiffness, damping, rigid.g)
 
     @property
@@ -245,12 +164,24 @@ class ShimmyBicycle:
 
     @property
     def _arms_turn(self) -> dict[str, float]:
-        turns = {"steer": 1.0}
         # An upper body that leans or twists turns about the slanting steering axis by its share of either.
-        along = {"rider lean": sin(self.rigid.tilt), "rider twist": cos(self.rigid.tilt)}
-        for joint in self._rider_joints:
-            turns[joint.name] = -along[joint.name]
+        return {**self._turns((self._steering,), 1.0), **self._turns(self._rider_joints, -1.0)}
+
+    def _turns(self, joints: Sequence[Joint], sign: float) -> dict[str, float]:
+        """What each joint turns its pieces about an axis as slanted as the steering axis."""
+        along, down = self._steering.axis or (0.0, 0.0)
+        turns = {}
+        for joint in joints:
+            if joint.axis is not None:
+                turns[joint.name] = sign * (joint.axis[0] * along + joint.axis[1] * down)
         return turns
+
+    def _behind_turn(self, one: RiderBehind) -> dict[str, float]:
+        """How far the bar of a rider behind turns against his upper body, per joint."""
+        frame = self._joints(self._gives[0])
+        bar = [joint for joint in frame if _place(joint) == one.bar]
+        seat = [joint for joint in frame if _place(joint) == one.saddle]
+        return {**self._turns(bar, 1.0), **self._turns((*seat, *one.rider.joints), -1.0)}
 
     @property
     def _steering(self) -> Joint:
@@ -301,13 +232,19 @@ class ShimmyBicycle:
     def _springs(self) -> tuple[dict[tuple[str, str], float], dict[tuple[str, str], float]]:
         stiffness: dict[tuple[str, str], float] = defaultdict(float)
         damping: dict[tuple[str, str], float] = defaultdict(float)
-        # One spring on a turn that two joints make together: it couples the two.
-        for one, first in self._arms_turn.items():
-            for other, second in self._arms_turn.items():
-                stiffness[one, other] += self.steering_stiffness * first * second
-                damping[one, other] += self.steering_damping * first * second
-        if self.rider is not None:
-            for name, spring, damper in self.rider.springs:
+        arms = [(self._arms_turn, self.steering_stiffness, self.steering_damping)]
+        riders = [] if self.rider is None else [self.rider]
+        for behind in self.behind:
+            arms.append((self._behind_turn(behind), behind.stiffness, behind.damping))
+            riders.append(behind.rider)
+        for turns, spring, damper in arms:
+            # One spring on a turn that several joints make together: it couples them.
+            for one, first in turns.items():
+                for other, second in turns.items():
+                    stiffness[one, other] += spring * first * second
+                    damping[one, other] += damper * first * second
+        for rider in riders:
+            for name, spring, damper in rider.springs:
                 stiffness[name, name] += spring
                 damping[name, name] += damper
         for joint, value in zip(
@@ -357,9 +294,18 @@ class ShimmyBicycle:
         return np.asarray(values[np.lexsort((values.imag, values.real))])
 
 
-def _named(joints: Sequence[Joint], place: str) -> tuple[str, ...]:
-    """Names of the joints of a place: ``head slide`` is one of "head"."""
-    return tuple(joint.name for joint in joints if joint.name.split()[0] == place)
+def _place(joint: Joint) -> Place:
+    """Whose joint it is: ``head slide`` is one of "head"."""
+    return joint.name.split()[0]
+
+
+def _names(joints: Sequence[Joint]) -> tuple[str, ...]:
+    return tuple(joint.name for joint in joints)
+
+
+def _named(joints: Sequence[Joint], place: Place) -> tuple[str, ...]:
+    """Names of the joints of a place."""
+    return tuple(joint.name for joint in joints if _place(joint) == place)
 
 
 @dataclass(frozen=True)
@@ -441,7 +387,7 @@ def _pick_wobble(bicycle: ShimmyBicycle, v: float) -> tuple[complex, Array] | No
     # The state leaves sideways and yaw out: straight running has no marked place or heading.
     names = bicycle.model.names[2:]
     steer = np.abs(shapes[names.index("steer")])
-    leaning = [names.index(name) for name in ("lean", "rider lean") if name in names]
+    leaning = [names.index(name) for name in bicycle.leaning]
     leans = np.max(np.abs(shapes[leaning]), axis=0)
     low, high = WOBBLE_BAND_HZ
     hz = values.imag / (2 * pi)

@@ -1,16 +1,16 @@
-"""What the frame gives between saddle, pedals, rear axle and head, and the fork at its axle, for `shimmy`.
+"""What the frame gives between saddles, pedals, bars, rear axle and head, and the fork at its axle, for `shimmy`.
 
 Static condensation of the beam model: a unit load for every motion that is kept, and what each does to all of them.
 The frame's own mass is shared out to the places it is condensed to (`shimmy_setup`).
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from math import radians
 
 import numpy as np
 
-from ..arrays import Array
+from ..arrays import Array, Xyz
 from ..cases.library import steering_lock
 from ..cases.tools import CLAMPED
 from ..errors import ModelError
@@ -21,8 +21,8 @@ from ..mechanics.frame_model import FrameModel, LoadCase
 from ..mechanics.result import Result
 from ..mechanics.solve import solve
 from .axes import road_axes
+from .flexibility import Flex, Flexibility
 from .lateral import Joint
-from .shimmy import Flex, Flexibility
 
 Weights = dict[str, tuple[float, ...]]
 
@@ -50,9 +50,10 @@ def frame_give(
 ) -> Flexibility:
     """What the frame gives between the saddle, on which the rider sits, and rear axle, pedals and head.
 
-    The saddle is the reference: everything moves against it. Rear axle and bottom bracket slide, yaw and lean; the
-    head slides and turns about the axis square to the steering axis, because a moment about the steering axis cannot
-    pass the head bearings. Seat post and hub axle are in it.
+    The saddle is the reference: everything moves against it. Rear axle and bottom bracket slide, yaw and lean, and so
+    do saddle, bracket and bars of those who ride behind; the head slides and turns about the axis square to the
+    steering axis, because a moment about the steering axis cannot pass the head bearings. Seat post and hub axle are in
+    it.
     """
     kept = _frame_kept(bicycle, lay_out(bicycle))
     return _given(bicycle, model, kept, damping_ratio)
@@ -117,20 +118,44 @@ def _frame_kept(bicycle: Bicycle, layout: FrameLayout) -> _Kept:
     middle = _middle_of_head(layout)
     motions: list[Weights] = []
     joints: list[Joint] = []
-    for place, node in (("rear", "rear_axle"), ("pedals", "bottom_bracket")):
-        x, y, _ = layout.joints[node]
-        at = road_axes(d, x, y)
+    places = [("rear", "rear_axle"), ("pedals", "bottom_bracket")]
+    for rider in bicycle.plan.followers:
+        places += [(rider.saddle, rider.saddle), (rider.bracket, rider.bracket)]
+    for place, node in places:
         # Yaw is about the axis down; in the layout y is up.
         motions += [{node: _sideways(1.0)}, {node: _turn(0.0, -1.0)}, {node: _turn(1.0, 0.0)}]
-        joints += [
-            Joint(f"{place} slide", None),
-            Joint(f"{place} yaw", (0.0, 1.0), at),
-            Joint(f"{place} lean", (1.0, 0.0), at),
-        ]
+        joints += _slide_yaw_lean(bicycle, place, layout.joints[node])
+    for rider in bicycle.plan.followers:
+        motions += _bar_motions(layout, rider.bars)
+        joints += _slide_yaw_lean(bicycle, rider.bars, layout.joints[f"{rider.bars}_right"])
     head_at = road_axes(d, float(middle[0]), float(middle[1]))
     joints += [Joint("head slide", None), Joint("head turn", across, head_at)]
     motions += head
     return _Kept({"saddle": CLAMPED}, motions, joints)
+
+
+def _slide_yaw_lean(bicycle: Bicycle, place: str, at: Xyz) -> Iterator[Joint]:
+    point = road_axes(bicycle.dimensions, at[0], at[1])
+    yield Joint(f"{place} slide", None)
+    yield Joint(f"{place} yaw", (0.0, 1.0), point)
+    yield Joint(f"{place} lean", (1.0, 0.0), point)
+
+
+def _bar_motions(layout: FrameLayout, bars: str) -> list[Weights]:
+    """Slide, yaw and lean of a bar, from its two ends."""
+    right = f"{bars}_right"
+    left = f"{bars}_left"
+    wide = layout.joints[right][2] - layout.joints[left][2]
+    # A yaw about the axis down moves the right end back, a lean moves it down.
+    return [
+        {right: _sideways(0.5), left: _sideways(0.5)},
+        {right: _along(-1 / wide, 0.0), left: _along(1 / wide, 0.0)},
+        {right: _along(0.0, -1 / wide), left: _along(0.0, 1 / wide)},
+    ]
+
+
+def _along(forward: float, up: float) -> tuple[float, ...]:
+    return (forward, up, 0.0, 0.0, 0.0, 0.0)
 
 
 def _fork_kept(bicycle: Bicycle, layout: FrameLayout) -> _Kept:

@@ -6,7 +6,7 @@ pieces: what leans at the hip, what sits on the saddle, and the feet on the peda
 """
 
 from collections import defaultdict
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from math import degrees, hypot, pi, radians
 from typing import Literal
@@ -19,18 +19,18 @@ from ..frame.bicycle import (
     Bicycle,
     PartMasses,
     luggage_lumps,
-    refuse_second_rider,
 )
 from ..frame.layout import lay_out
 from ..frame.riding import RIDING, settled_riding, unstated
 from ..frame.tyres import relaxation, side_stiffness_stated
 from ..geometry.dimensions import Point
-from ..tubes.plan import without_side
+from ..tubes.plan import Rider, without_side
 from .axes import road_axes
+from .flexibility import Flex, Flexibility
 from .lateral import Tyre
-from .rider import LeaningRider, Twist
+from .rider import LeaningRider, RiderBehind, Twist
 from .shared_mass import Pieces
-from .shimmy import Flex, Flexibility, Place, Rack, ShimmyBicycle
+from .shimmy import Place, Rack, ShimmyBicycle
 from .whipple import RigidBody, Wheel, WhippleBicycle, lump
 
 End = Literal["front", "rear"]
@@ -112,18 +112,14 @@ def bicycle_parameters(
     the bicycle's own (default) of `RIDING`; each stiffness and damping of tyres, wheels and rider comes from there.
     tubes : frame and fork as they weigh and lie (`shared_mass`); without them as `masses` says, roughly a diamond.
 
-    Raises
-    ------
-    ModelError
-        For a bicycle of several riders.
     """
-    refuse_second_rider(bicycle.plan, "the wobble and how the weight rests on the wheels")
     given = masses or bicycle.part_masses
     values = settled_riding(bicycle.riding if riding is None else riding)
     place = _Placed(bicycle, values)
     loads = bicycle.loads
     d = bicycle.dimensions
-    rider = place.rider()
+    first, *others = place.seats
+    rider = place.rider(first)
     if tubes is None:
         weighed = _rough_pieces(place, given)
     else:
@@ -151,9 +147,16 @@ def bicycle_parameters(
         x, z = place.at(place.saddle)
         twist = Twist(x, values["twist_stiffness"], values["twist_damping"])
         # z points down: a height is minus z.
-        seated = LeaningRider(upper, -z, values["hip_stiffness"], values["hip_damping"], twist)
+        seated = LeaningRider(
+            upper, -z, values["hip_stiffness"], values["hip_damping"], twist, first.rider.name
+        )
     else:
         base.append(upper)
+    behind = []
+    for seat in others:
+        own, held = _behind(place, seat, given, hold)
+        pieces += own
+        behind += held
     radii = (d.wheel_radius_rear / 1000, d.wheel_radius_front / 1000)
     # N/mm at the rim to N*m/rad at the hub
     tilt = [1000 * loads.wheel_side_stiffness * radius**2 for radius in radii]
@@ -181,13 +184,68 @@ def bicycle_parameters(
         damping,
         stiffness,
         _racks(place, given),
-        (*bicycle.assumed, *assumptions(given, weighed, tubes is None), *_riding_unstated(bicycle)),
+        (
+            *bicycle.assumed,
+            *assumptions(given, weighed, tubes is None),
+            *_behind_assumed(others),
+            *_riding_unstated(bicycle),
+        ),
+        tuple(behind),
     )
     if not side_stiffness_stated(bicycle):
         return made
     # A stated side stiffness makes the relaxation length depend on what the wheel carries.
     tyres = [_tyre(bicycle, values, load) for load in made.model.wheel_loads]
     return replace(made, tyres=(tyres[0], tyres[1]))
+
+
+def _behind(
+    place: "_Placed", seat: "_Seat", masses: PartMasses, hold: Hold
+) -> tuple[list[tuple[Place, RigidBody]], list[RiderBehind]]:
+    """A rider behind the first: what hangs on his saddle, bracket and bars, and his upper body where it leans."""
+    rider = seat.rider
+    values = place.values
+    body = place.rider(seat)
+    wide = place.bicycle.fittings.bar_width / 12**0.5
+    pieces: list[tuple[Place, RigidBody]] = [
+        (rider.saddle, place.mass(masses.saddle_with_post, seat.saddle, 80.0)),
+        (rider.bracket, place.mass(masses.drivetrain, seat.bracket, 100.0)),
+        (rider.bars, place.mass(masses.bar_and_stem, seat.bar, wide)),
+        (rider.saddle, body.seat),
+        (rider.bracket, body.feet),
+    ]
+    if not seat.mass:
+        return pieces, []
+    if not hold.hips:
+        return [*pieces, (rider.saddle, lump(body.upper, body.hands))], []
+    x, z = place.at(seat.saddle)
+    twist = Twist(x, values["twist_stiffness"], values["twist_damping"])
+    leaning = LeaningRider(
+        body.upper, -z, values["hip_stiffness"], values["hip_damping"], twist, rider.name
+    )
+    # He holds on whatever the first rider's hands do: his bar does not steer.
+    arms = (values["arms_stiffness"], values["arms_damping"])
+    held = RiderBehind(leaning, rider.saddle, rider.bars, *arms)
+    return [*pieces, (rider.bars, body.hands)], [held]
+
+
+def _behind_assumed(others: Sequence["_Seat"]) -> Iterator[Assumed]:
+    """What is taken of those who ride behind the first."""
+    for seat in others:
+        name = seat.rider.name
+        yield Assumed(
+            "rider",
+            f"{name}_body",
+            f"{name}'s body",
+            "as the first rider's: shares, heights, hip, spine and arms alike, whatever the mass",
+        )
+        yield Assumed(
+            "rider",
+            f"{name}_hands",
+            f"{name}'s hands",
+            "always on the bar, also where the first rider lets go; the arms act about a line as slanted as the "
+            "steering axis; saddle, post, cranks, bar and stem weigh what the first rider's do, without levers",
+        )
 
 
 def _tyre(bicycle: Bicycle, values: Mapping[str, float], load: float = USUAL_LOAD) -> Tyre:
@@ -211,6 +269,17 @@ def _as_built(
 
 
 @dataclass(frozen=True)
+class _Seat:
+    """Where somebody rests, and his mass, kg."""
+
+    rider: Rider
+    mass: float
+    saddle: Point
+    bar: Point
+    bracket: Point
+
+
+@dataclass(frozen=True)
 class _Placed:
     """Points of the side view in the axes of `whipple`, m."""
 
@@ -230,6 +299,21 @@ class _Placed:
         d = self.bicycle.dimensions
         f = self.bicycle.fittings
         return d.head_tube_top.along(d.axis_up, f.upper_stack).along((1.0, 0.0), f.stem_length)
+
+    @property
+    def seats(self) -> tuple[_Seat, ...]:
+        """Everybody aboard, from front to rear."""
+        (first, mass), *others = self.bicycle.aboard
+        seats = [_Seat(first, mass, self.saddle, self.bar, self.bicycle.dimensions.bottom_bracket)]
+        if not others:
+            return tuple(seats)
+        joints = lay_out(self.bicycle).joints
+        for rider, mass in others:
+            # the ends of a bar stand level with its middle
+            names = (rider.saddle, f"{rider.bars}_right", rider.bracket)
+            at = [Point(*joints[name][:2]) for name in names]
+            seats.append(_Seat(rider, mass, *at))
+        return tuple(seats)
 
     def mass(self, mass: float, point: Point, gyration: float = 0.0) -> RigidBody:
         """A lump, kg, at a point with a radius of gyration, mm."""
@@ -268,8 +352,8 @@ class _Placed:
             -mass * dx * dz / 12,
         )
 
-    def rider(self) -> "_Rider":
-        """The rider in pieces: together his mass, over the mean of his contact points by their load shares.
+    def rider(self, seat: _Seat) -> "_Rider":
+        """A rider in pieces: together his mass, over the mean of his contact points by their load shares.
 
         Raises
         ------
@@ -278,7 +362,6 @@ class _Placed:
         """
         loads = self.bicycle.loads
         values = self.values
-        d = self.bicycle.dimensions
         shares = {
             "feet": values["feet_share"],
             "hands": values["hands_share"],
@@ -294,27 +377,27 @@ class _Placed:
                 "leaning body must stay below 1 together"
             )
         x = (
-            loads.saddle_share * self.saddle.x
-            + loads.bar_share * self.bar.x
-            + loads.pedal_share * d.bottom_bracket.x
+            loads.saddle_share * seat.saddle.x
+            + loads.bar_share * seat.bar.x
+            + loads.pedal_share * seat.bracket.x
         )
-        whole = Point(x, self.saddle.y + values["rider_above_saddle"])
-        feet = Point(d.bottom_bracket.x, d.bottom_bracket.y + FEET_ABOVE_PEDALS)
-        high = self.saddle.y + values["leaning_above_saddle"]
+        whole = Point(x, seat.saddle.y + values["rider_above_saddle"])
+        feet = Point(seat.bracket.x, seat.bracket.y + FEET_ABOVE_PEDALS)
+        high = seat.saddle.y + values["leaning_above_saddle"]
         # What is left of the centre of mass, after feet and hands, is shared by trunk and seat.
         trunk = shares["upper"] + shares["seat"]
-        left = whole.x - shares["feet"] * feet.x - shares["hands"] * self.bar.x
-        risen = whole.y - shares["feet"] * feet.y - shares["hands"] * self.bar.y
+        left = whole.x - shares["feet"] * feet.x - shares["hands"] * seat.bar.x
+        risen = whole.y - shares["feet"] * feet.y - shares["hands"] * seat.bar.y
         upper = Point(left / trunk, high)
-        seat = Point(left / trunk, (risen - shares["upper"] * high) / shares["seat"])
-        mass = {name: share * loads.rider_mass for name, share in shares.items()}
+        sitting = Point(left / trunk, (risen - shares["upper"] * high) / shares["seat"])
+        mass = {name: share * seat.mass for name, share in shares.items()}
         # Hands sit at the bar's ends, so half its width is their radius of gyration.
         across = self.bicycle.fittings.bar_width / 2
         return _Rider(
             _segment(self.at(upper), mass["upper"], UPPER_GYRATION),
-            _segment(self.at(seat), mass["seat"], SEAT_GYRATION),
+            _segment(self.at(sitting), mass["seat"], SEAT_GYRATION),
             _segment(self.at(feet), mass["feet"], FEET_GYRATION),
-            self.mass(mass["hands"], self.bar, across),
+            self.mass(mass["hands"], seat.bar, across),
         )
 
     def bags(
@@ -369,12 +452,18 @@ def _racks(place: _Placed, masses: PartMasses) -> tuple[Rack, ...]:
     d = place.bicycle.dimensions
     seat = d.seat_tube_top or place.saddle
     stays = d.seat_tube_seatstay_node or seat
+    if place.bicycle.plan.followers:
+        stays = Point(*lay_out(place.bicycle).joints["seat_tube_seatstay_node"][:2])
     hung: dict[End, dict[str, tuple[Place, Point]]] = {
         "front": {
             "fork_crown": ("steer", d.fork_crown),
             "front_dropout": ("fork", d.front_axle),
         },
-        "rear": {"seatstay_top": ("saddle", stays), "rear_dropout": ("rear", d.rear_axle)},
+        "rear": {
+            # the stays' top moves with the saddle above it
+            "seatstay_top": (place.bicycle.plan.riders[-1].saddle, stays),
+            "rear_dropout": ("rear", d.rear_axle),
+        },
     }
     racks = []
     for end, points in hung.items():

@@ -5,7 +5,7 @@ have given sizes (static condensation read backwards); wheels, bar and rider tur
 the axes of `whipple` and m inside.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from math import pi
 
@@ -20,6 +20,7 @@ from ..frame.layout import lay_out
 from ..geometry.dimensions import FrameDimensions
 from ..mechanics.frame_model import FrameModel
 from .lateral import GROUND, Joint
+from .rider import LeaningRider
 from .shimmy import ShimmyBicycle, SpeedMap
 from .shimmy_flex import fork_fields, frame_fields
 
@@ -91,15 +92,28 @@ class MovingRider:
     arms: tuple[Moving, Moving]
 
 
-def moving_rider(bicycle: Bicycle, made: ShimmyBicycle) -> MovingRider | None:
-    """The rider's upper body; None where he does not lean by himself. Proportions are for the picture alone."""
-    if made.rider is None:
-        return None
+def moving_riders(bicycle: Bicycle, made: ShimmyBicycle) -> Iterator[MovingRider]:
+    """The upper bodies of the riders who lean by themselves. Proportions are for the picture alone."""
+    if made.rider is not None:
+        yield _moving_rider(bicycle, made, made.rider, ((), ("head", "steer")))
+    for one in made.behind:
+        yield _moving_rider(bicycle, made, one.rider, ((one.saddle,), (one.bar,)))
+
+
+def _moving_rider(
+    bicycle: Bicycle,
+    made: ShimmyBicycle,
+    rider: LeaningRider,
+    places: tuple[Sequence[str], Sequence[str]],
+) -> MovingRider:
+    """One of them. places : of the joints that his saddle and his bar ride on."""
     d = bicycle.dimensions
     layout = lay_out(bicycle)
-    saddle = np.array(layout.joints["saddle"])
+    sits = next(one for one in bicycle.plan.riders if one.name == rider.name)
+    on_saddle, on_bar = places
+    saddle = np.array(layout.joints[sits.saddle])
     # The leaning body's centre of mass lies between saddle and shoulders.
-    centre = _back(d, made.rider.body.x, made.rider.body.z)
+    centre = _back(d, rider.body.x, rider.body.z)
     shoulders = saddle + _TRUNK * (centre - saddle)
     neck = (shoulders - saddle) / np.linalg.norm(shoulders - saddle)
     turn = np.linspace(0, 2 * pi, 13)
@@ -107,13 +121,13 @@ def moving_rider(bicycle: Bicycle, made: ShimmyBicycle) -> MovingRider | None:
     circle = face + _HEAD * np.column_stack([np.cos(turn), np.sin(turn), np.zeros_like(turn)])
     ends = shoulders + np.outer((-_SHOULDERS / 2, _SHOULDERS / 2), (0.0, 0.0, 1.0))
 
-    def leaning(places: Array) -> Moving:
-        return Moving(places, _riding(d, places, made, ("rider",)))
+    def leaning(spots: Array) -> Moving:
+        return Moving(spots, _riding(d, spots, made, (*on_saddle, rider.name)))
 
     arms = []
-    for end, node in zip(ends, ("bar_left", "bar_right"), strict=True):
+    for end, node in zip(ends, (f"{sits.bars}_left", f"{sits.bars}_right"), strict=True):
         hand = np.array([layout.joints[node]])
-        bar = _riding(d, hand, made, ("head", "steer"))
+        bar = _riding(d, hand, made, on_bar)
         shoulder = leaning(end[None, :])
         by = np.concatenate([shoulder.by, bar], axis=1)
         arms.append(Moving(np.vstack([end, hand[0]]), by))
@@ -164,7 +178,10 @@ def _riding(d: FrameDimensions, places: Array, made: ShimmyBicycle, words: Seque
     """Places that ride as one body on the ground's joints and on those whose name begins with one of `words`."""
     joints = made.model.joints
     ground = [joint.name for joint in GROUND]
-    carried = [joint.name for joint in joints if joint.name.split()[0] in words]
+    # "rear bags" ride on the rear axle; the wheel does not ride on them
+    bags = [rack.name for rack in made.racks]
+    own = [joint.name for joint in joints if joint.name not in bags]
+    carried = [name for name in own if name.split()[0] in words]
     return _rigid(d, places, joints, [*ground, *carried])
 
 

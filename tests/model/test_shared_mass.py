@@ -37,11 +37,13 @@ def test_together_they_weigh_and_lie_as_the_mass_table_says(name: str, joints: s
     bicycle = sample(name).joined(joints)
     layout = lay_out(bicycle)
     table = mass_table(mesh(bicycle, layout=layout), layout)
-    parts = [mass for part, mass in table.parts.items() if part not in (*LUMPED, *FORK_PARTS)]
+    apart = (*bicycle.plan.parts_like(LUMPED), *FORK_PARTS)
+    parts = [mass for part, mass in table.parts.items() if part not in apart]
     fork = [mass for part, mass in table.parts.items() if part in FORK_PARTS]
     pieces = tube_pieces(bicycle)
+    behind = [place for rider in bicycle.plan.followers for place in (rider.saddle, rider.bracket)]
     groups = {
-        ("saddle", "pedals", "rear", "head"): [table.frame, *parts],
+        ("saddle", "pedals", "rear", "head", *behind): [table.frame, *parts],
         ("steer", "fork"): [table.fork, *fork],
     }
     if bicycle.suspension is not None:
@@ -112,7 +114,8 @@ def test_inertia_is_that_of_point_masses_in_space() -> None:
         ~shared_mass._of_fork(model, layout) & ~shared_mass._beside(model, layout)
     )
     places = shared_mass._frame_places(layout)
-    own = mine[nearest(model, mine, list(places.values())) == list(places).index("rear")]
+    found = nearest(model, mine, list(places.values()), shared_mass.APART)
+    own = mine[found == list(places).index("rear")]
     steps = (np.arange(90) + 0.5) / 90
     points = []
     masses = []

@@ -14,11 +14,10 @@ import numpy as np
 import pytest
 from droptrail.model.arrays import Array
 from droptrail.model.errors import ModelError
+from droptrail.model.stability.flexibility import Flex, Flexibility
 from droptrail.model.stability.lateral import Carried, Joint, LateralModel, Tyre
 from droptrail.model.stability.rider import LeaningRider
 from droptrail.model.stability.shimmy import (
-    Flex,
-    Flexibility,
     ShimmyBicycle,
     lump,
     shimmy_study,

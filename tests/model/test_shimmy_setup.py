@@ -10,8 +10,9 @@ from droptrail.model.errors import ModelError
 from droptrail.model.frame.bicycle import Bicycle, Fittings, Loads, PartMasses
 from droptrail.model.frame.riding import RIDING
 from droptrail.model.geometry.dimensions import FrameDimensions
+from droptrail.model.stability.flexibility import Flex, Flexibility
 from droptrail.model.stability.lateral import Joint
-from droptrail.model.stability.shimmy import Flex, Flexibility, speed_map
+from droptrail.model.stability.shimmy import speed_map
 from droptrail.model.stability.shimmy_setup import (
     HANDS_OFF,
     RIGID_RIDER,

@@ -15,7 +15,7 @@ from droptrail.model.stability.wobble_shape import (
     amplitudes,
     followed,
     moving_frame,
-    moving_rider,
+    moving_riders,
     moving_wheels,
 )
 from helpers_bicycle import tourer
@@ -96,7 +96,7 @@ def test_wheels_and_rider_ride_on_what_carries_them() -> None:
     lowest = int(np.argmin(front.places[:, 1]))
     expected = 1000 * MADE.model.contact_rows(MADE.model.wheels[1]).s
     np.testing.assert_allclose(front.by[:, lowest, 2], expected, rtol=0.02, atol=8.0)
-    rider = moving_rider(BICYCLE, MADE)
+    (rider,) = moving_riders(BICYCLE, MADE)
     assert rider is not None
     lean = NAMES.index("rider lean")
     np.testing.assert_allclose(rider.trunk.by[lean, 0], 0.0, atol=1e-6)  # the hip stays
@@ -106,7 +106,7 @@ def test_wheels_and_rider_ride_on_what_carries_them() -> None:
     stiff = [k for k, name in enumerate(NAMES) if not name.startswith("fork")]
     hand = rider.arms[1].by[stiff, 1]
     np.testing.assert_allclose(hand, FRAME.by[stiff, MODEL.node_index["bar_right"]], atol=1e-6)
-    assert moving_rider(BICYCLE, USUAL.model(settled_riding({}), RIGID_RIDER)) is None
+    assert not [*moving_riders(BICYCLE, USUAL.model(settled_riding({}), RIGID_RIDER))]
 
 
 def test_in_space_a_rolling_wheel_follows_its_heading() -> None:

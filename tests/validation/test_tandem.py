@@ -22,7 +22,6 @@ from droptrail.converters.inputs import read_input
 from droptrail.converters.showing.picture.side import side_picture
 from droptrail.model.cases.library import ONE_RIDER, SEVERAL_RIDERS, cases_of, load_cases
 from droptrail.model.cases.tools import pedal_stroke
-from droptrail.model.choice.sights import sights
 from droptrail.model.errors import FrameError, ModelError
 from droptrail.model.frame.bicycle import Bicycle
 from droptrail.model.frame.carried import carried_masses
@@ -31,7 +30,6 @@ from droptrail.model.frame.layout import lay_out
 from droptrail.model.frame.mesh import mesh
 from droptrail.model.frame.tube_mass import mass_table
 from droptrail.model.mechanics.solve import solve
-from droptrail.model.stability.hands import hands_study
 from droptrail.model.tubes.known_plans import DIAMOND, PLANS, plans_from
 from droptrail.model.tubes.places import Free, read_place
 from droptrail.model.vibration.transmissibility import transmissibility
@@ -307,11 +305,8 @@ def test_what_is_known_for_one_rider_is_refused() -> None:
             ModelError, match=f"load case '{name}': ISO 4210 holds for bicycles with one rider"
         ):
             load_cases(bicycle, layout, (name,))
-    with pytest.raises(ModelError, match=r"wobble.*known for one rider, and this tandem carries 2"):
-        hands_study(bicycle)
     with pytest.raises(ModelError, match="what shakes the rider: known for one rider"):
         transmissibility(bicycle)
-    assert not {"front_weight", "front_share"} & {sight.key for sight in sights(bicycle)}
 
 
 def test_both_riders_move_with_the_frame() -> None:

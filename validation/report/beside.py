@@ -31,9 +31,9 @@ def vibrating(done: Check, count: int) -> tuple[Vibration | None, PagePlot | Non
 
 
 def wobbling(done: Check, wanted: bool) -> Wobble | None:
-    """The wobble over speed; nothing for a model file, a bicycle of no rider or of two, or where it is not wanted."""
+    """The wobble over speed; nothing for a model file, a bicycle of no rider, or where it is not wanted."""
     bicycle = done.reading.bicycle
-    if not wanted or bicycle is None or not bicycle.ridden_alone:
+    if not wanted or bicycle is None or not bicycle.ridden:
         return None
     return Wobble.of(bicycle)
 

@@ -21,7 +21,7 @@ from ...model.stability.wobble_shape import (
     Moving,
     followed,
     moving_frame,
-    moving_rider,
+    moving_riders,
     moving_wheels,
 )
 from ...model.words import signed
@@ -90,8 +90,7 @@ def wobble_scene(wobble: Wobble, model: FrameModel) -> dict[str, Any]:
     made = wobble.made
     bicycle = wobble.bicycle
     lines = [_line("wheel", moving) for moving in moving_wheels(bicycle, made)]
-    rider = moving_rider(bicycle, made)
-    if rider is not None:
+    for rider in moving_riders(bicycle, made):
         lines += [_line("rider", stroke) for stroke in (rider.trunk, rider.shoulders, rider.head)]
         lines += [_line("arm", arm) for arm in rider.arms]
     return {
