@@ -9,13 +9,16 @@ from ..model.choice.workshop_rules import bench_words
 from ..model.errors import ModelError
 from ..model.findings import Finding
 from ..model.frame.clearance import Clearance, clearances
+from ..model.frame.joint_places import unsaid_joints
 from ..model.geometry.closure import ClosureRow
 from ..model.geometry.statements import label
+from ..model.joints.shape import JointKind
 from ..model.mechanics.result import Result
-from ..model.words import signed
+from ..model.words import signed, spoken
 from .drawing_check import DimensionRow, against_sheet
 from .opensees import CrossCheck, available, cross_check
 
+_FELT = 0.5  # percent: less of a figure is not worth a word where most joints are said
 _HARDLY = 0.05  # of the largest movement of its case and unit: less changes by any percentage
 
 
@@ -88,19 +91,22 @@ def check(
         room = clearances(reading.bicycle)
     found = (
         *analysis.findings,
-        *unsaid_joints(analysis, names),
+        *joints_not_said(analysis, names),
         *workshop_findings(reading, room),
         *_not_crossed(missing),
     )
     return Check(reading, rows, closure, analysis, cross, missing, found, room)
 
 
-def unsaid_joints(analysis: Analysis, names: tuple[str, ...] = ()) -> tuple[Finding, ...]:
-    """What bare welds would change most, where nobody said how the tubes are joined and their joints are rigid."""
+def joints_not_said(analysis: Analysis, names: tuple[str, ...] = ()) -> tuple[Finding, ...]:
+    """What bare welds would change most, where nobody said how tubes are joined and their joints are rigid."""
     bicycle = analysis.reading.bicycle
-    if bicycle is None or bicycle.joints:
+    silent = () if bicycle is None else unsaid_joints(bicycle)
+    if bicycle is None or not silent:
         return ()
-    welded = replace(analysis.reading, bicycle=bicycle.joined("bare"))
+    welds: dict[str, JointKind] = dict.fromkeys(silent, "bare")
+    joints = {**bicycle.joints, **welds}
+    welded = replace(analysis.reading, bicycle=replace(bicycle, joints=joints))
     try:
         results = analyse(welded, names).results
     except ModelError:
@@ -112,11 +118,17 @@ def unsaid_joints(analysis: Analysis, names: tuple[str, ...] = ()) -> tuple[Find
     if not gives:
         return ()
     most, figure = max(gives)
+    what = "the tubes"
+    if bicycle.joints:
+        what = ", ".join(map(spoken, silent))
+        # The rest is said: what is hardly felt is not worth a word.
+        if most < _FELT:
+            return ()
     return (
         Finding(
             "joints-not-said",
             "info",
-            f"how the tubes are joined is not said, so their joints are rigid; bare welds would give most at {figure}: "
+            f"how {what} are joined is not said, so their joints are rigid; bare welds would give most at {figure}: "
             f"{signed(most, 0)} %. Write a row 'joined' into the sheet (TIG welded, fillet brazed, lugged, rigid), or "
             "ask with --joints",
             "joined",

@@ -22,6 +22,7 @@ from ..joints.crown import CrownPart, CrownShape, crown_compliance
 from ..joints.law import JointCompliance, joint_compliance
 from ..joints.shape import JointKind, JointShape
 from ..tubes.materials import Material
+from ..tubes.places import AtJoint
 from ..tubes.plan import SHELL, FramePlan
 from ..tubes.tube import size_at
 from ..words import spoken
@@ -40,10 +41,46 @@ _TAKEN = {
 # Chord diameters between two branches; front triangles in shells hold pairs that far apart and are met.
 APART = 0.4
 # Chord diameters by which a pair of stays beside a tube holds it as if it were farther off: taken from the tourer's
-# frame in shells, and the gravel frame is met with it.
+# frame in shells. Single joints by themselves ask for 0 to 0.5, so it is told (`joint-stays-beside`).
 BESIDE = 0.5
+_FELT = 1.5  # chord diameters to what stands beside: farther off it holds nothing that counts
 ON_AXIS = 0.01  # mm; an end farther from the chord's axis stands beside it
 CROWN = "fork_crown_piece"
+OPEN_ENDS = "two to four times"  # crowns of the study without their lids, coarse meshes
+
+
+@dataclass(frozen=True, eq=False)
+class _Spot:
+    """Where one end of a tube stands on another, whatever the sizes of both.
+
+    along : mm from the chord's start. near_start : that end is the nearer one. beyond : of every branch towards the
+    other end, mm along the chord and whether it stands beside it.
+    """
+
+    branch: Member
+    end: int
+    chord: Member
+    along: float
+    near_start: bool
+    angle_deg: float
+    e1: Xyz
+    e2: Xyz
+    beyond: tuple[tuple[float, bool], ...]
+
+    @property
+    def to_end(self) -> float:
+        """To the nearer end of the chord, mm; two tubes may end in one point but for rounding."""
+        if self.near_start:
+            return max(0.0, self.along)
+        return max(0.0, self.chord.length - self.along)
+
+    def held_beyond(self, chord_diameter: float) -> float:
+        """To where the chord is held on the far side, mm: its end, or before it another branch, which keeps the wall
+        in shape as an end does; what stands beside the chord counts as farther off."""
+        far = self.chord.length - self.to_end
+        for gap, beside in self.beyond:
+            far = min(far, gap + BESIDE * chord_diameter * beside)
+        return far
 
 
 @dataclass(frozen=True, eq=False)
@@ -53,7 +90,7 @@ class TubeJoint:
     member, end : the branch and its end, 0 start or -1 end. tube, chord : their entries in the tube table, or the part
     that a crown is. host : the member that the chord is. again : the branch's other end stands on it too. e1, e2 :
     axes of `model.joints.shape`. round_tubes : false where one of both is oval or rectangular there. foot : the
-    stretch of the chord that the branch stands on, mm from its start.
+    stretch of the chord that the branch stands on, mm from its start. spot : where it stands; None at a fork crown.
     """
 
     member: str
@@ -68,6 +105,7 @@ class TubeJoint:
     e2: Xyz
     round_tubes: bool
     foot: tuple[float, float]
+    spot: _Spot | None = None
 
     @property
     def chord_diameter(self) -> float:
@@ -97,21 +135,18 @@ class TubeJoint:
 
     def resized(self, bicycle: Bicycle, layout: FrameLayout) -> "TubeJoint":
         """The same joint of the same layout, with the tubes of another bicycle."""
-        members = {member.name: member for member in layout.members}
-        member = members[self.member]
-        if isinstance(self.shape, CrownShape):
-            return _crown_joint(bicycle, layout, member, self.shape.part, self.shape.kind)
-        chord = _chord(member, self.end, self.chord, members)
-        if chord is None:
-            raise KeyError(self.chord)
-        made = _joint(bicycle, layout, member, self.end, chord, self.shape.kind)
-        return replace(made, again=self.again)
+        if self.spot is None or isinstance(self.shape, CrownShape):
+            members = {member.name: member for member in layout.members}
+            part: CrownPart = "steerer" if self.end else "blade"
+            return _crown_joint(bicycle, layout, members[self.member], part, self.shape.kind)
+        return replace(_joint(bicycle, self.spot, self.shape.kind), again=self.again)
 
     def spring_in_space(self) -> Array:
         """(6, 6) compliance in global axes."""
         axes = np.array([self.e1, self.e2, np.cross(self.e1, self.e2)])
         # Movements and turns are both vectors and turned alike.
-        turn = np.kron(np.eye(2), axes)
+        turn = np.zeros((6, 6))
+        turn[:3, :3] = turn[3:, 3:] = axes
         return np.asarray(turn.T @ self.compliance.matrix @ turn)
 
     @cached_property
@@ -122,25 +157,44 @@ class TubeJoint:
         return joint_compliance(self.shape, self.material)
 
 
+def unsaid_joints(bicycle: Bicycle) -> tuple[str, ...]:
+    """Tubes of the frame that end on another, or at the fork crown, and of which nobody said how they are joined."""
+    names = (tube for tube in bicycle.tubes if tube not in bicycle.joints)
+    return tuple(tube for tube in names if _may_give(bicycle.plan, tube))
+
+
+def _may_give(plan: FramePlan, tube: str) -> bool:
+    role = plan.get(tube)
+    if role is None or role.region == "rack":
+        return False
+    cut_to = {*role.mitred_start[:1], *role.mitred_end[:1]} - {SHELL}
+    at_crown = any(isinstance(end, AtJoint) and "crown" in end.name for end in role.ends)
+    return bool(cut_to) or at_crown
+
+
 def assumed_joints(bicycle: Bicycle) -> tuple[Assumed, ...]:
-    """That tubes meet rigidly, where nobody said how they are joined."""
-    if bicycle.joints:
-        return ()
-    return (
-        Assumed(
-            "tubes",
-            "joints",
-            "joints",
-            "rigid",
-            source="not said how the tubes are joined; thin walls give more, --joints bare shows how much",
-        ),
-    )
+    """That tubes meet rigidly where nobody said how they are joined; that a tube crown which gives has lids."""
+    found = []
+    silent = unsaid_joints(bicycle)
+    if silent:
+        item = "joints"
+        if bicycle.joints:
+            item = f"joints of {', '.join(map(spoken, silent))}"
+        why = (
+            "not said how the tubes are joined; thin walls give more, --joints bare shows how much"
+        )
+        found.append(Assumed("tubes", "joints", item, "rigid", source=why))
+    blades_give = bicycle.joints.get("fork_blade", "rigid") != "rigid"
+    if blades_give and not bicycle.part(CROWN).solid:
+        why = "nothing else has been studied; open ends give more"
+        found.append(Assumed("parts", CROWN, "ends of the fork crown", "closed", source=why))
+    return tuple(found)
 
 
 def tube_joints(bicycle: Bicycle, layout: FrameLayout) -> tuple[TubeJoint, ...]:
     """The joints of a frame that are not rigid, as `Bicycle.joints` says."""
     between_tubes = [
-        _joint(bicycle, layout, member, end, chord, kind)
+        _joint(bicycle, _spot(layout, member, end, chord), kind)
         for member, end, chord, kind in _ends(bicycle, layout)
         if _axes_meet(member, end, chord)
     ]
@@ -230,7 +284,7 @@ def joint_findings(bicycle: Bicycle, layout: FrameLayout) -> tuple[Finding, ...]
             told = replace(finding, message=f"{where}: {finding.message}", where=joint.tube)
             # By its words, so that left and right of a pair are told once.
             found.setdefault(told.message, told)
-    for told in _crowded(joints):
+    for told in (*_crowded(joints), *_held_by_stays(joints), *_crown_ends(joints)):
         found.setdefault(told.message, told)
     for member, end, chord, _ in _ends(bicycle, layout):
         if not _axes_meet(member, end, chord):
@@ -265,6 +319,36 @@ def _crowded(joints: Sequence[TubeJoint]) -> Iterator[Finding]:
                 f"{spoken(one.tube)} and {spoken(other.tube)} {how} on the {spoken(one.chord)}; "
                 f"joints were studied alone, and a pair {wanted:.0f} mm apart was found to behave so",
                 one.chord,
+            )
+
+
+def _held_by_stays(joints: Sequence[TubeJoint]) -> Iterator[Finding]:
+    """Joints whose chord is held by what stands beside it, which is less sure than the law."""
+    for joint in joints:
+        if joint.spot is None or isinstance(joint.shape, CrownShape):
+            continue
+        held = min((gap for gap, beside in joint.spot.beyond if beside), default=np.inf)
+        if held < _FELT * joint.chord_diameter:
+            yield Finding(
+                "joint-stays-beside",
+                "info",
+                f"{spoken(joint.tube)} at the {spoken(joint.chord)}: what stands beside it {held:.0f} mm along holds "
+                "its wall; how firmly is known from few frames, to a third of what this joint gives: in the sample "
+                "frames up to 2 % of the sideways stiffness",
+                joint.tube,
+            )
+
+
+def _crown_ends(joints: Sequence[TubeJoint]) -> Iterator[Finding]:
+    for joint in joints:
+        shape = joint.shape
+        if isinstance(shape, CrownShape) and shape.part == "blade" and not shape.solid:
+            yield Finding(
+                "joint-crown-ends",
+                "info",
+                "the ends of the fork crown are taken as closed by lids; left open they let each blade's joint give "
+                f"{OPEN_ENDS} as much ('droptrail tubes' lists what share of the give that joint has now)",
+                CROWN,
             )
 
 
@@ -324,11 +408,8 @@ def _ends(bicycle: Bicycle, layout: FrameLayout) -> Iterator[tuple[Member, int, 
 
 
 def _axes_meet(member: Member, end: int, chord: Member) -> bool:
-    start, last, _ = chord.piece_at(np.array(member.path[end]))
-    line = last - start
-    # The line has length one, so the product's length is the distance from the axis.
-    off = np.cross(np.array(member.path[end]) - start, line / np.linalg.norm(line))
-    return bool(np.linalg.norm(off) < ON_AXIS)
+    _, _, aside = _on_chord(chord, np.array(member.path[end]))
+    return bool(np.linalg.norm(aside) < ON_AXIS)
 
 
 def _chords(
@@ -347,46 +428,57 @@ def _chords(
             yield end, chord
 
 
-def _joint(
-    bicycle: Bicycle,
-    layout: FrameLayout,
-    member: Member,
-    end: int,
-    chord: Member,
-    kind: JointKind,
-) -> TubeJoint:
+def _spot(layout: FrameLayout, member: Member, end: int, chord: Member) -> _Spot:
     foot = np.array(member.path[end])
     next_to = np.array(member.path[1 if end == 0 else -2])
-    start, last, run = chord.piece_at(foot)
-    line = last - start
-    length = float(np.linalg.norm(line))
-    line /= length
-    along = run + float((foot - start) @ line)
-    if chord.bent:
-        length = chord.length
+    along, line, _ = _on_chord(chord, foot)
     branch = (next_to - foot) / np.linalg.norm(next_to - foot)
     # e1 towards the nearer end of the chord
-    near_start = along < length / 2
+    near_start = along < chord.length / 2
     e1 = -line if near_start else line
     # Right-handed: across both tubes, and from it e2 square to the chord on the branch's side.
     sideways = np.cross(e1, branch)
     sideways /= np.linalg.norm(sideways)
     e2 = np.cross(sideways, e1)
-    tube = bicycle.tubes[member.tube]
+    return _Spot(
+        member,
+        end,
+        chord,
+        along,
+        near_start,
+        float(np.degrees(np.arccos(np.clip(e1 @ branch, -1.0, 1.0)))),
+        _xyz(e1),
+        _xyz(e2),
+        tuple(_beyond(layout, chord, along, near_start)),
+    )
+
+
+def _on_chord(chord: Member, place: Array) -> tuple[float, Array, Array]:
+    """mm from the chord's start to where a place stands on it or beside it, its direction there, and how far from its
+    axis the place lies, (3,) mm."""
+    start, last, run = chord.piece_at(place)
+    line = (last - start) / np.linalg.norm(last - start)
+    along = float((place - start) @ line)
+    return run + along, line, place - start - along * line
+
+
+def _joint(bicycle: Bicycle, spot: _Spot, kind: JointKind) -> TubeJoint:
+    member = spot.branch
+    chord = spot.chord
     chord_tube = bicycle.tubes[chord.tube]
     branch_od, branch_wall, branch_width = size_at(
-        tube, member.length, 0.0 if end == 0 else member.length
+        bicycle.tubes[member.tube], member.length, 0.0 if spot.end == 0 else member.length
     )
-    chord_od, chord_wall, chord_width = size_at(chord_tube, chord.length, along)
+    chord_od, chord_wall, chord_width = size_at(chord_tube, chord.length, spot.along)
     sizes = _SIZES.get(kind, {})
     shape = JointShape(
         branch_od,
         branch_wall,
         chord_od,
         chord_wall,
-        float(np.degrees(np.arccos(np.clip(e1 @ branch, -1.0, 1.0)))),
-        max(0.0, along if near_start else length - along),
-        to_far_end=_held_beyond(layout, chord, along, near_start, BESIDE * chord_od),
+        spot.angle_deg,
+        spot.to_end,
+        to_far_end=spot.held_beyond(chord_od),
         # Only the head tube's ends are held round; the seat tube's top is open.
         ring=chord.tube == "head_tube",
         kind=kind,
@@ -396,7 +488,7 @@ def _joint(
     )
     return TubeJoint(
         member.name,
-        end,
+        spot.end,
         member.tube,
         chord.tube,
         chord.name,
@@ -404,41 +496,30 @@ def _joint(
         shape,
         # What gives is the chord's wall, so its material counts.
         chord_tube.material,
-        _xyz(e1),
-        _xyz(e2),
+        spot.e1,
+        spot.e2,
         (branch_width, chord_width) == (branch_od, chord_od),
-        _foot(shape, along, near_start),
+        _foot(shape, spot.along, spot.near_start),
+        spot,
     )
 
 
-def _held_beyond(
-    layout: FrameLayout, chord: Member, along: float, near_start: bool, beside: float
-) -> float:
-    """From a joint to where its chord is held on the far side, mm: its end, or before it another branch, which keeps
-    the wall in shape as an end does. beside : mm by which a branch that stands beside the chord counts as farther
-    off."""
-    if near_start:
-        nearest = chord.length - along
-    else:
-        nearest = along
+def _beyond(
+    layout: FrameLayout, chord: Member, along: float, near_start: bool
+) -> Iterator[tuple[float, bool]]:
+    """(mm along the chord towards its far end, whether beside it) of every branch there."""
     members = {one.name: one for one in layout.members}
     for other in layout.members:
         for end, its_chord in _chords(layout.plan, other, members):
             if its_chord is not chord:
                 continue
-            foot = np.array(other.path[end])
-            start, last, run = chord.piece_at(foot)
-            line = (last - start) / np.linalg.norm(last - start)
-            gap = run + float((foot - start) @ line) - along
+            place, _, aside = _on_chord(chord, np.array(other.path[end]))
+            gap = place - along
             if not near_start:
                 gap = -gap
             # At nought is the joint itself, below it what lies on the near side.
-            if gap <= ON_AXIS:
-                continue
-            if not _axes_meet(other, end, chord):
-                gap += beside
-            nearest = min(nearest, gap)
-    return nearest
+            if gap > ON_AXIS:
+                yield gap, bool(np.linalg.norm(aside) >= ON_AXIS)
 
 
 def _foot(shape: JointShape, along: float, near_start: bool) -> tuple[float, float]:

@@ -32,8 +32,9 @@ from .law import (
     JointCompliance,
     beam_inside,
     block_numbers,
-    block_of,
+    blocks_of,
     data_rows,
+    in_place,
     nearest_studied,
     outside_study,
     row_matrix,
@@ -194,10 +195,7 @@ class _CrownLaw:
 
     def blade(self, ratios: Array) -> Array:
         """(6, 6) dimensionless, at the crown's axis, in the joint's axes."""
-        total = np.zeros((6, 6))
-        for block, five in zip(BLOCKS, self.blades.at(_features(ratios)), strict=True):
-            total[np.ix_(block, block)] = block_of(five)
-        return total
+        return in_place(blocks_of(self.blades.at(_features(ratios))))
 
     def steerer(self, ratios: Array) -> Array:
         """(6, 6) dimensionless, at the crown's axis, second axis up the steerer."""

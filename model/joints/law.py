@@ -36,6 +36,8 @@ from .shape import KINDS, JointKind, JointShape
 from .surface import Surface, fit, relative, scattered
 
 BLOCKS = ((5, 0, 1), (3, 2, 4))  # r3 u1 u2 in the plane of both tubes, r1 u3 r2 across it
+_ROWS = np.array(BLOCKS)[:, :, None]
+_COLUMNS = np.array(BLOCKS)[:, None, :]
 LEAST = 0.004  # of a block's turn: what counts as rigid
 FILE = "frame_joints.csv"
 _TURNS = np.array([0, 0, 0, 1, 1, 1])  # order of length that a direction brings with it
@@ -84,14 +86,11 @@ def joint_compliance(shape: JointShape, material: Material) -> JointCompliance:
         findings += _outside(ratios, change, only=_OWN[family])
         numbers = numbers + change.at(change.inside(ratios))
         doubt = max(doubt, change.doubt)
-    total = np.zeros((6, 6))
-    for block, five, of_bare in zip(BLOCKS, numbers, plain, strict=True):
-        given = block_of(five)
-        if numbers is not plain:
-            given = no_more_than(given, block_of(of_bare))
-        total[np.ix_(block, block)] = given
+    given = blocks_of(numbers)
+    if numbers is not plain:
+        given = no_more_than(given, blocks_of(plain))
     scale = material.E * scale_of(shape.chord_diameter - shape.chord_wall)
-    return JointCompliance(total / scale, doubt, tuple(findings))
+    return JointCompliance(in_place(given) / scale, doubt, tuple(findings))
 
 
 def studied_kinds() -> tuple[JointKind, ...]:
@@ -250,26 +249,36 @@ def _fit(family: str, rows: "Sequence[StudyRow]") -> _Law:
     return _Law(family, ratios.min(axis=0), ratios.max(axis=0), turned, beside, least_to_most)
 
 
-def block_of(numbers: Array) -> Array:
-    """(3, 3) dimensionless block from its five numbers; positive definite."""
-    size, one, other = numbers[:3]
-    moved = np.array([1.0, one, other])
+def blocks_of(numbers: Array) -> Array:
+    """(blocks, 3, 3) dimensionless blocks from the five numbers of each, (blocks, 5); positive definite."""
+    moved = numbers[:, :_TURNED].copy()
+    moved[:, 0] = 1.0
+    given = moved[:, :, None] * moved[:, None, :]
     # Nothing moves the turn beside the moment: the other two alone make the block definite.
-    beside = np.maximum(np.exp(numbers[3:]), LEAST)
-    return np.asarray(np.exp(size) * (np.outer(moved, moved) + np.diag([0.0, *beside])))
+    given[:, [1, 2], [1, 2]] += np.maximum(np.exp(numbers[:, _TURNED:]), LEAST)
+    return np.asarray(np.exp(numbers[:, :1, None]) * given)
+
+
+def in_place(blocks: Array) -> Array:
+    """(6, 6) of the two blocks (2, 3, 3), in the order u1 u2 u3 r1 r2 r3."""
+    total = np.zeros((6, 6))
+    total[_ROWS, _COLUMNS] = blocks
+    return total
 
 
 def no_more_than(given: Array, most: Array) -> Array:
-    """The nearest compliance to one given that gives no more than another under any load, both positive definite.
+    """The nearest compliances (..., n, n) to those given that give no more than others under any load, all positive
+    definite.
 
     What is brazed or sleeved on to a joint, or put into its chord, adds to its energy at every movement, so it can give
     no more anywhere (principle of least potential energy). Where a surface says otherwise, it is the surface that errs.
     """
     root = np.linalg.cholesky(most)
     inverse = np.linalg.inv(root)
-    shares, ways = np.linalg.eigh(inverse @ given @ inverse.T)
+    shares, ways = np.linalg.eigh(inverse @ given @ np.swapaxes(inverse, -1, -2))
     turned = root @ ways
-    return np.asarray((turned * np.minimum(shares, 1.0)) @ turned.T)
+    held = turned * np.minimum(shares, 1.0)[..., None, :]
+    return np.asarray(held @ np.swapaxes(turned, -1, -2))
 
 
 def block_numbers(block: Array) -> Array | None:

@@ -13,10 +13,10 @@ from droptrail.model.choice.compare import compare
 from droptrail.model.choice.joint_turns import joint_turns
 from droptrail.model.choice.variants import Reshaped, Variant
 from droptrail.model.errors import InputError, ModelError
-from droptrail.model.frame import mesh as frame_mesh
 from droptrail.model.frame.joint_places import joint_findings, tube_joints
 from droptrail.model.frame.layout import lay_out
 from droptrail.model.frame.mesh import MeshOptions, mesh
+from droptrail.model.frame.rigid_zones import refuse_swallowed
 from droptrail.model.frame.tube_mass import mass_table
 from droptrail.model.joints import law, surface
 from droptrail.model.joints.law import joint_compliance
@@ -28,7 +28,7 @@ from droptrail.model.postprocess.sensitivity import gradients
 from droptrail.model.reanalysis.fast_base import build_base
 from droptrail.model.reanalysis.fast_grid import FastGrid
 from droptrail.model.reanalysis.fast_options import condense_options
-from droptrail.model.tubes.materials import Material
+from droptrail.model.tubes.materials import Material, find_material
 from droptrail.model.tubes.sections import Section, round_tube
 from droptrail.model.vibration.modes import modes
 from droptrail.model.vibration.setup import vibration_model
@@ -384,6 +384,49 @@ def test_where_joints_stand_and_which_way():
     # the thick end of a butted tube stands in the joint
     assert seat.branch_wall == 0.8
     assert tube_joints(tourer(), LAYOUT) == ()
+    # A cup keeps the head tube's ends round, and the nearer one counts; the other is past the other branch's foot.
+    for tube, to_end in (("top_tube", 34.0), ("down_tube", 36.0)):
+        head = found[f"joint_of_the_{tube}_at_the_head_tube"].shape
+        assert (head.ring, head.to_end) == (True, pytest.approx(to_end))
+        assert head.to_far_end == pytest.approx(158.0 - 34.0 - 36.0)
+
+
+def test_walls_and_diameters_are_those_at_the_joint():
+    """By the tube table: butted walls of three, a tapered chord; 522 of 550 mm up the seat tube, 130 + 30 mm thick."""
+    t = tourer().tubes
+    bicycle = tourer(
+        top_tube=replace(t["top_tube"], walls=(0.7, 0.5, 0.9)),
+        down_tube=replace(t["down_tube"], od_start=30.0, od_end=35.0),
+        seat_tube=replace(t["seat_tube"], od_start=27.5, od_end=33.0),
+        head_tube=replace(t["head_tube"], od_start=34.0, od_end=44.0),
+    ).joined("bare")
+    shapes = {j.name.removeprefix("joint_of_the_"): j.shape for j in tube_joints(bicycle, LAYOUT)}
+    seat = shapes["top_tube_at_the_seat_tube"]
+    head = shapes["top_tube_at_the_head_tube"]
+    down = shapes["down_tube_at_the_head_tube"]
+    assert (seat.branch_wall, head.branch_wall) == (0.7, 0.9)
+    assert seat.chord_wall == 0.6
+    assert seat.chord_diameter == pytest.approx(27.5 + 5.5 * 522 / 550)
+    assert down.branch_diameter == 35.0
+    assert head.chord_diameter == pytest.approx(34.0 + 10.0 * 34 / 158)
+    assert down.chord_diameter == pytest.approx(34.0 + 10.0 * (158 - 36) / 158)
+
+
+def test_the_chords_stuff_gives_and_not_the_branchs():
+    """An aluminium top tube on a steel head tube gives as a steel one, but for E of the chord; and the other way."""
+    soft = find_material("6061-T6")
+    t = tourer().tubes
+
+    def first(**tubes):
+        joints = tube_joints(tourer(**tubes).joined("bare"), LAYOUT)
+        named = {joint.name: joint for joint in joints}
+        return named["joint_of_the_top_tube_at_the_head_tube"].compliance.matrix
+
+    plain = first()
+    assert first(top_tube=replace(t["top_tube"], material=soft)) == pytest.approx(plain, rel=1e-12)
+    chord = first(head_tube=replace(t["head_tube"], material=soft))
+    ratio = t["head_tube"].material.E / soft.E
+    assert chord == pytest.approx(ratio * plain, rel=1e-9)
 
 
 def test_stays_beside_the_seat_tube_are_said_to_be_rigid():
@@ -455,11 +498,11 @@ def test_a_tube_lost_in_the_tubes_it_is_joined_to_is_refused():
     shape = JointShape(20.0, 0.8, 36.0, 1.1, 60.0, 30.0)
     assert shape.inside == pytest.approx(17.45 / np.sin(np.radians(60)))
     member = next(m for m in LAYOUT.members if m.name == "top_tube")
-    frame_mesh._refuse_swallowed(member, 300.0, {"a": 0.0, "b": 300.0}, 20.0, 25.0)
+    refuse_swallowed(member, 300.0, {"a": 0.0, "b": 300.0}, 20.0, 25.0)
     with pytest.raises(ModelError, match="takes in the joint gusset on top tube"):
-        frame_mesh._refuse_swallowed(member, 300.0, {"gusset_on_top_tube": 12.0}, 20.0, 25.0)
+        refuse_swallowed(member, 300.0, {"gusset_on_top_tube": 12.0}, 20.0, 25.0)
     with pytest.raises(ModelError, match="takes in the whole tube"):
-        frame_mesh._refuse_swallowed(member, 40.0, {}, 20.0, 25.0)
+        refuse_swallowed(member, 40.0, {}, 20.0, 25.0)
 
 
 def test_joints_and_rigid_zones_contradict_each_other():

@@ -10,7 +10,7 @@ from functools import partial
 import numpy as np
 import pytest
 from droptrail.converters.files.fitsheet.own_plan import own_tube
-from droptrail.converters.files.fitsheet.write_sheet import plan_starter
+from droptrail.converters.files.fitsheet.starter import plan_starter
 from droptrail.model.cases.library import load_cases
 from droptrail.model.errors import ModelError
 from droptrail.model.frame.bicycle import Bicycle
