@@ -54,8 +54,9 @@ def command(
 
     from ..converters.showing.result_json import stamped
     from ..converters.showing.tables.jig import jig_tables
-    from ..model.frame.frame_mitres import frame_mitres, mitre_findings
+    from ..model.frame.frame_mitres import frame_mitres
     from ..model.frame.jig import jig_sheet
+    from ..model.frame.mitre_findings import mitre_findings
 
     # tested first: the ending decides who writes, and the work would be lost
     if output is not None and output.suffix.lower() not in SHEETS:

@@ -13,8 +13,9 @@ from droptrail.converters.files.fitsheet.bicycle import bicycle_from_sheet, read
 from droptrail.converters.files.fitsheet.starter import starter_bicycle
 from droptrail.converters.inputs import read_input
 from droptrail.model.frame.clearance import clearances
-from droptrail.model.frame.frame_mitres import frame_mitres, mitre_findings
+from droptrail.model.frame.frame_mitres import frame_mitres
 from droptrail.model.frame.layout import lay_out
+from droptrail.model.frame.mitre_findings import mitre_findings
 from droptrail.model.geometry.dimensions import FrameDimensions
 from droptrail.model.geometry.statements import FIELDS, by_unit, quantities
 from droptrail.validation.drawing_check import compare_dimensions

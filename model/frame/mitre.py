@@ -30,6 +30,7 @@ def mitre_line(
     phi: Array,
     offset: float = 0.0,
     taper: float = 0.0,
+    neighbour_taper: float = 0.0,
 ) -> Array:
     """Distance from the foot at which each generator of a round tube meets the surface of a round neighbour.
 
@@ -41,6 +42,7 @@ def mitre_line(
     phi : radians round the cut tube, from the side towards which the neighbour's axis leans (in the plane
         of both directions), right-handed about the direction into the neighbour.
     offset : distance of the neighbour's axis from the cut tube's, towards phi = 90 degrees, mm.
+    neighbour_taper : growth of the neighbour's radius per mm along its axis; `neighbour_radius` is the one at the foot.
 
     Returns
     -------
@@ -56,7 +58,8 @@ def mitre_line(
     Without taper this is the textbook development of two cylinders,
     ``s = (r cos phi cos a + sqrt(R^2 - (r sin phi - e)^2)) / sin a`` (descriptive geometry; e.g. Wellman 1957,
     Technical Descriptive Geometry, ch. 9, from memory). It follows from putting the generator, a straight
-    line in s, into the neighbour's x^2 + y^2 = R^2; the larger root is the side the tube comes from.
+    line in s, into the neighbour's x^2 + y^2 = R^2; the larger root is the side the tube comes from. Of a conical
+    neighbour R grows along its axis, which leaves a square in s as before.
     """
     a = radians(angle)
     c = np.cos(phi)
@@ -69,9 +72,12 @@ def mitre_line(
     across = np.stack([radius * c * cos(a), radius * s - offset])
     # ... and its change per mm along the generator
     step = np.stack([taper * c * cos(a) - sin(a), taper * s])
-    square = (step**2).sum(0)
-    half = (across * step).sum(0)
-    rest = (across**2).sum(0) - neighbour_radius**2
+    # the neighbour's radius where the generator passes the foot, and its change per mm along the generator
+    there = neighbour_radius + neighbour_taper * radius * c * sin(a)
+    grows = neighbour_taper * (cos(a) + taper * c * sin(a))
+    square = (step**2).sum(0) - grows**2
+    half = (across * step).sum(0) - there * grows
+    rest = (across**2).sum(0) - there**2
     inside = half**2 - square * rest
     # equal tubes touch along a line; rounding must not lose it
     touches = inside >= -1e-12 * neighbour_radius**2
@@ -88,7 +94,8 @@ class Cut:
     offset : between the axes, mm. foot : distance of the foot from the cut tube's joint, along it, mm.
     roll : template angle, degrees, of the side towards which the neighbour leans.
     begins : place on the neighbour's axis, mm from the foot along its direction, where it starts; None when
-        it runs through on both sides.
+        it runs through on both sides. neighbour_radius, neighbour_taper : its radius at the foot, and the growth of it
+        per mm along its direction.
     """
 
     neighbour: str
@@ -98,6 +105,7 @@ class Cut:
     roll: float
     foot: float
     begins: float | None = None
+    neighbour_taper: float = 0.0
 
     @property
     def acute(self) -> float:
@@ -109,7 +117,15 @@ class Cut:
         turn = phi - radians(self.roll)
         # A cone has another radius at the foot than at the joint.
         at_foot = radius + taper * self.foot
-        s = mitre_line(at_foot, self.neighbour_radius, self.angle, turn, self.offset, taper)
+        s = mitre_line(
+            at_foot,
+            self.neighbour_radius,
+            self.angle,
+            turn,
+            self.offset,
+            taper,
+            self.neighbour_taper,
+        )
         if self.begins is not None:
             a = radians(self.angle)
             # Where on the neighbour's axis it is met: before the neighbour begins there is nothing.

@@ -26,6 +26,7 @@ from .bicycle import Bicycle
 from .dropouts import Dropout
 from .layout import Member, side_paths
 from .parts import Part
+from .struck import overlap_findings
 from .tyres import told_twice
 
 LOOKED_AT = 9  # places along a tube at which its way in another is looked at
@@ -108,6 +109,7 @@ def bicycle_slips(bicycle: Bicycle) -> tuple[Finding, ...]:
         *told_twice(bicycle),
         *_bent_top_tube(bicycle),
         *_inside_another(bicycle),
+        *_overlaps(bicycle),
         *_stiff_arms(bicycle),
     )
 
@@ -141,6 +143,15 @@ def _inside_another(bicycle: Bicycle) -> Iterator[Finding]:
                     f"row out and give the {spoken(host.name)} the wall that it has there",
                     role.name,
                 )
+
+
+def _overlaps(bicycle: Bicycle) -> tuple[Finding, ...]:
+    """Tubes that run through one another."""
+    try:
+        return overlap_findings(bicycle)
+    except ModelError:
+        # What cannot be placed is refused by whoever lays the frame out.
+        return ()
 
 
 def _stiff_arms(bicycle: Bicycle) -> Iterator[Finding]:

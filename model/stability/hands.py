@@ -44,7 +44,9 @@ HANDS_END = (
 )
 SPARE = -20.0  # N*m*s/rad; more to spare than this is not told apart
 _GRID_HZ = 0.1  # between two looks for a real g
-_HALVINGS = 8  # of the interval that holds a crossing, before a straight line is taken
+_HALVINGS = 16  # of the interval that holds a crossing, before a straight line is taken
+_WIDTHS = 20.0  # growth rates to each side of a root that grows, within which a g is looked for
+_PER_ROOT = 801  # looks there
 SPEEDS = tuple(np.arange(3.0, 20.01, 1.0))
 BAND_SPEEDS = (4.0, 6.0, 8.0, 10.0, 13.0, 17.0)  # coarser, for the many samples of a band
 SAMPLES = 200
@@ -121,7 +123,12 @@ def hands_need(
             "head stiffness, tyres and the arms' stiffness"
         )
     for k in np.flatnonzero(~grows):
-        _refuse_growth(states[k], at[k])
+        slowly = bar.asked_close_to_roots(int(k))
+        if slowly is None:
+            _refuse_growth(states[k], at[k])
+        else:
+            grows[k] = True
+            asked[k], asked_hz[k] = slowly
     return Need(at, np.where(grows, asked, spare), np.where(grows, asked_hz, spare_hz))
 
 
@@ -185,6 +192,26 @@ class _Bar:
         out[row[order]] = c[order]
         at[row[order]] = f[order]
         return out, at
+
+    def asked_close_to_roots(self, k: int) -> tuple[float, float] | None:
+        """The same at one speed, for a root that grows so slowly that it turns steady between two frequencies of the
+        grid: looked for within some widths of the root. None where nothing grows, or no damping turns it."""
+        low, high = NEED_BAND_HZ
+        own = self.values[k].imag / (2 * pi)
+        growing = np.flatnonzero((self.values[k].real > 0) & (own > low) & (own < high))
+        found: list[tuple[float, float]] = []
+        for root in growing:
+            width = self.values[k, root].real / (2 * pi)
+            hz = own[root] + width * np.linspace(-_WIDTHS, _WIDTHS, _PER_ROOT)
+            g = np.sum(self.residues[k] / (2j * pi * hz[:, None] - self.values[k]), axis=1)
+            column = np.flatnonzero((g.imag[:-1] > 0) & (g.imag[1:] <= 0))
+            rows = np.full(len(column), k)
+            f, rate = _narrowed(self.residues[rows], self.values[rows], hz[column], hz[column + 1])
+            found += zip(-1 / rate, f, strict=True)
+        most, hz_there = max(found, default=(-np.inf, np.nan))
+        if most > 0:
+            return float(most), float(hz_there)
+        return None
 
     def spare(self) -> tuple[Array, Array]:
         """(k,) what the wobble's root with least to spare has, below zero, not under `SPARE`; and its frequency."""

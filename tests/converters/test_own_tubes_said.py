@@ -8,7 +8,8 @@ import pytest
 from droptrail.converters.files.fitsheet.starter import plan_starter
 from droptrail.converters.inputs import Reading, read_input
 from droptrail.model.errors import InputError
-from droptrail.model.frame.frame_mitres import frame_mitres, mitre_findings
+from droptrail.model.frame.frame_mitres import frame_mitres
+from droptrail.model.frame.mitre_findings import mitre_findings
 from droptrail.model.frame.slips import bicycle_slips
 from droptrail.model.tubes.known_plans import PLANS
 

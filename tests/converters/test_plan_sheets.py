@@ -15,10 +15,11 @@ from droptrail.converters.files.fitsheet.write_sheet import write_fit_sheet
 from droptrail.model.errors import FrameError, InputError
 from droptrail.model.frame.bicycle import Bicycle
 from droptrail.model.frame.clearance import clearances
-from droptrail.model.frame.frame_mitres import frame_mitres, mitre_findings
+from droptrail.model.frame.frame_mitres import frame_mitres
 from droptrail.model.frame.jig import jig_sheet
 from droptrail.model.frame.joint_places import tube_joints
 from droptrail.model.frame.layout import lay_out
+from droptrail.model.frame.mitre_findings import mitre_findings
 from droptrail.model.tubes.bends import Bend, read_bend
 from droptrail.model.tubes.known_plans import DIAMOND, PLANS, plan_named, plans_from
 from droptrail.model.tubes.places import Along, AtJoint, Between, Free, read_place

@@ -11,11 +11,12 @@ from math import pi
 
 import numpy as np
 import pytest
+from droptrail.converters.files.fitsheet.write_sheet import plan_starter
 from droptrail.model.arrays import Array
 from droptrail.model.choice.wobble import hands_bands
 from droptrail.model.errors import ModelError
 from droptrail.model.frame.bicycle import Bicycle, Loads
-from droptrail.model.frame.riding import RIDING
+from droptrail.model.frame.riding import RIDING, settled_riding
 from droptrail.model.stability.hands import (
     ASKED,
     NEED_BAND_HZ,
@@ -29,6 +30,7 @@ from droptrail.model.stability.hands import (
 from droptrail.model.stability.lateral import Tyre
 from droptrail.model.stability.shimmy import ShimmyBicycle, speed_map
 from droptrail.model.stability.shimmy_setup import HANDS_OFF, RELAXED, RIGID_RIDER
+from droptrail.model.tubes.known_plans import plan_named
 from droptrail.validation.wobble import all_stiff, without_joint, without_lag
 from droptrail.validation.wobble_in_time import energy_over_a_period, equations, wobble_start
 from helpers_bicycle import grown, tourer
@@ -110,6 +112,23 @@ def test_frequency_of_the_need_is_that_of_the_neutral_pair() -> None:
         assert neutral[np.argmax(neutral.real)].imag / (2 * pi) == pytest.approx(
             need.hz[k], abs=1e-4
         )
+
+
+def test_a_root_that_hardly_grows_is_not_missed_between_two_looks() -> None:
+    """A frame at the very edge: what it asks passes through nothing, and no speed beside it is refused. At the need
+    the root of the damped bicycle stands still: its real part is nought."""
+    flexible = plan_starter(plan_named("step_through + raised_chainstays"))
+    setup = SetUp.of(flexible)
+    speeds = np.arange(16.0, 18.6, 0.1)
+    need = setup.need(speeds)
+    assert need.most > 0
+    assert need.damping.min() < 0
+    # the curve is smooth: no step where the grid of frequencies meets the root
+    assert np.abs(np.diff(need.damping)).max() < 0.02
+    model = setup.model(settled_riding(setup.bicycle.riding))
+    for v, c in zip(speeds, need.damping, strict=True):
+        if c > 0:
+            assert np.abs(in_band(replace(model, steering_damping=c), v)).min() < 1e-3
 
 
 def test_what_the_arms_damp_is_left_out_of_what_is_asked() -> None:

@@ -13,10 +13,11 @@ from droptrail.converters.inputs import read_input
 from droptrail.model.cases.library import load_cases
 from droptrail.model.errors import InputError, ModelError
 from droptrail.model.frame.bicycle import G_ACCEL, Bicycle, Loads, hangs_of, luggage_lumps
-from droptrail.model.frame.frame_mitres import cut_lengths, frame_mitres, mitre_findings
+from droptrail.model.frame.frame_mitres import cut_lengths, frame_mitres
 from droptrail.model.frame.joint_places import tube_joints
 from droptrail.model.frame.layout import lay_out
 from droptrail.model.frame.mesh import mesh
+from droptrail.model.frame.mitre_findings import mitre_findings
 from droptrail.model.frame.riding import settled_riding
 from droptrail.model.frame.tube_mass import mass_table
 from droptrail.model.mechanics.frame_model import FrameModel, RigidLink

@@ -11,8 +11,9 @@ from xml.etree import ElementTree
 from ....model.errors import InputError
 from ....model.findings import Finding
 from ....model.frame.bicycle import Bicycle
-from ....model.frame.frame_mitres import cut_lengths, frame_mitres, mitre_findings
+from ....model.frame.frame_mitres import cut_lengths, frame_mitres
 from ....model.frame.mitre import Mitre
+from ....model.frame.mitre_findings import mitre_findings
 from ..writing import refuse_existing, write_text
 from .dxf_paper import CENTRE, LEFT, DxfPaper
 from .mitre_pdf import write_pdf
