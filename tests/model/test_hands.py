@@ -11,7 +11,7 @@ from math import pi
 
 import numpy as np
 import pytest
-from droptrail.converters.files.fitsheet.write_sheet import plan_starter
+from droptrail.converters.files.fitsheet.starter import plan_starter
 from droptrail.model.arrays import Array
 from droptrail.model.choice.wobble import hands_bands
 from droptrail.model.errors import ModelError
