@@ -8,12 +8,14 @@ from ..converters.inputs import Reading
 from ..model.choice.workshop_rules import bench_words
 from ..model.errors import ModelError
 from ..model.findings import Finding
+from ..model.frame.bicycle import Bicycle
 from ..model.frame.clearance import Clearance, clearances
 from ..model.frame.joint_places import unsaid_joints
 from ..model.geometry.closure import ClosureRow
 from ..model.geometry.statements import label
 from ..model.joints.shape import JointKind
 from ..model.mechanics.result import Result
+from ..model.tubes.materials import metal
 from ..model.words import signed, spoken
 from .drawing_check import DimensionRow, against_sheet
 from .opensees import CrossCheck, available, cross_check
@@ -129,11 +131,20 @@ def joints_not_said(analysis: Analysis, names: tuple[str, ...] = ()) -> tuple[Fi
             "joints-not-said",
             "info",
             f"how {what} are joined is not said, so their joints are rigid; bare welds would give most at {figure}: "
-            f"{signed(most, 0)} %. Write a row 'joined' into the sheet (TIG welded, fillet brazed, lugged, rigid), or "
-            "ask with --joints",
+            f"{signed(most, 0)} %. {_welded(bicycle, silent)}Write a row 'joined' into the sheet (TIG welded, fillet "
+            "brazed, lugged, rigid), or ask with --joints",
             "joined",
         ),
     )
+
+
+def _welded(bicycle: Bicycle, tubes: tuple[str, ...]) -> str:
+    """That the stuff of some tubes says how they are joined; nothing of steel, which is joined in every way."""
+    stuff = {metal(bicycle.tubes[tube].material) for tube in tubes} - {"steel"}
+    if not stuff:
+        return ""
+    named = " and ".join(sorted(stuff))
+    return f"{named.capitalize()} tubes are welded as a rule (common practice), so that is nearer the truth. "
 
 
 def _more(rigid: Result, welded: Result) -> Iterator[tuple[float, str]]:

@@ -66,10 +66,7 @@ class _Words:
             promise = "believe the first: tubes that met rigidly would have no thin walls"
             return cls("with the joints as stated", "with rigid ones", promise)
         if unsaid_joints(bicycle):
-            ask = (
-                "say how the tubes are joined (row 'joined' or column 'joint' of the sheet, or --joints) before "
-                "choosing by it"
-            )
+            ask = "say first how the tubes are joined (row 'joined' of the sheet, or --joints)"
             return cls("with rigid joints", "with bare welds", ask)
         return cls("with rigid joints, as stated", "with bare welds", "how they are joined decides")
 

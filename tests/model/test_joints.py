@@ -383,6 +383,8 @@ def test_where_joints_stand_and_which_way():
     assert (seat.to_end, seat.inserted, seat.ring) == (pytest.approx(28.0), False, False)
     # the thick end of a butted tube stands in the joint
     assert seat.branch_wall == 0.8
+    # stays 16 mm below the top tube, beside the seat tube: half a diameter farther off
+    assert seat.to_far_end == pytest.approx(16.0 + 28.6 / 2)
     assert tube_joints(tourer(), LAYOUT) == ()
     # A cup keeps the head tube's ends round, and the nearer one counts; the other is past the other branch's foot.
     for tube, to_end in (("top_tube", 34.0), ("down_tube", 36.0)):

@@ -17,9 +17,11 @@ from droptrail.model.frame.bicycle import Bicycle
 from droptrail.model.frame.joint_places import assumed_joints, joint_findings, unsaid_joints
 from droptrail.model.frame.layout import lay_out
 from droptrail.model.frame.parts import Part
+from droptrail.model.tubes.materials import find_material
 from droptrail.model.tubes.tube import Tube
 from droptrail.validation.check import joints_not_said
 from helpers_bicycle import tourer
+from helpers_plans import sample
 
 FRAME = ("top_tube", "down_tube", "seatstay", "fork_blade", "steerer")
 PLAIN_SEAT = replace(tourer().tubes["seat_tube"], walls=(0.9,), butts=(), tapers=())
@@ -65,6 +67,21 @@ def test_check_tells_what_the_unsaid_ones_are_worth(tmp_path):
     hardly = replace(tourer(), joints=dict.fromkeys((*FRAME[:2], *FRAME[3:]), "bare"))
     (tmp_path / "sheet.csv").unlink()
     assert of_sheet(tmp_path, hardly, names) == ()
+
+
+@pytest.mark.parametrize(
+    ("material", "words"),
+    [("6061-T6", "Aluminium tubes are welded"), ("Ti-3Al-2.5V", "Titanium tubes")],
+)
+def test_stuff_that_is_welded_as_a_rule_is_told(tmp_path, material, words):
+    """Common practice, no source: titanium and aluminium frames are welded, steel ones joined in every way."""
+    stuff = find_material(material)
+    tubes = {name: replace(tube, material=stuff) for name, tube in tourer().tubes.items()}
+    [told] = of_sheet(tmp_path, replace(tourer(), tubes=tubes), ("side_push",))
+    assert words in told.message
+    (tmp_path / "sheet.csv").unlink()
+    [steel] = of_sheet(tmp_path, tourer(), ("side_push",))
+    assert "as a rule" not in steel.message
 
 
 def test_a_tube_crown_that_gives_is_said_to_have_lids():
@@ -121,7 +138,7 @@ def test_both_decisions_of_the_triangle_in_shells_are_told_on_a_whole_frame(case
     figure = {"side_push": "side_push.head_sideways", "frame_torsion": "frame_torsion.frame_twist"}
     rigid = compared.change(compared.rows[1], keys.index(figure[case]))
     assert f"brings {rigid:+.1f} % with rigid joints and" in message
-    assert "% with bare welds; say how the tubes are joined" in message
+    assert "% with bare welds; say first how the tubes are joined" in message
 
 
 def test_what_to_do_hangs_on_what_is_said():
@@ -129,7 +146,7 @@ def test_what_to_do_hangs_on_what_is_said():
     [unsaid] = turns(plain, "frame_torsion", thick_head_tube())[0]
     [rigid] = turns(plain.joined("rigid"), "frame_torsion", thick_head_tube())[0]
     [bare] = turns(plain.joined("bare"), "frame_torsion", thick_head_tube())[0]
-    assert "say how the tubes are joined" in unsaid
+    assert "say first how the tubes are joined" in unsaid
     assert "with rigid joints, as stated" in rigid
     assert "how they are joined decides" in rigid
     assert "with the joints as stated" in bare
@@ -137,6 +154,35 @@ def test_what_to_do_hangs_on_what_is_said():
     # Both numbers change places, and no other.
     numbers = [re.findall(r"[+-]\d+\.\d", text) for text in (unsaid, bare)]
     assert numbers[0] == numbers[1][::-1]
+
+
+CHANGES = {
+    # tube, mm of diameter, mm of wall: whether rigid beams are wrong about it
+    "thicker head tube": ("head_tube", 0.0, 0.5, True),
+    "wider head tube": ("head_tube", 8.0, 0.0, True),
+    "wider seat tube": ("seat_tube", 6.3, 0.0, True),
+    "wider top tube": ("top_tube", 3.2, 0.0, False),
+    "thicker top tube": ("top_tube", 0.0, 0.2, False),
+    "wider down tube": ("down_tube", 3.2, 0.0, False),
+    "thicker down tube": ("down_tube", 0.0, 0.2, False),
+    "wider chainstays": ("chainstay", 2.0, 0.0, False),
+    "wider seatstays": ("seatstay", 2.0, 0.0, False),
+    "thicker blades": ("fork_blade", 0.0, 0.2, False),
+}
+
+
+@pytest.mark.parametrize("sheet", ["tourer_700c", "gravel_700c", "laden_700c"])
+def test_changes_that_turn_are_told_and_no_others(sheet):
+    """Walls and diameters of the tubes that carry joints turn; those of branches and stays come out within points, as
+    on the front triangle in shells (tests/data/front_triangle_shells.json)."""
+    bicycle = sample(sheet)
+    made = [
+        Variant(name, {tube: bicycle.tubes[tube].scaled(diameter, wall)})
+        for name, (tube, diameter, wall, _) in CHANGES.items()
+    ]
+    said = turns(bicycle, "side_push", *made)[0] + turns(bicycle, "frame_torsion", *made)[0]
+    told = {name for name in CHANGES if any(f"'{name}' brings" in text for text in said)}
+    assert told == {name for name, (*_, turned) in CHANGES.items() if turned}
 
 
 @pytest.mark.parametrize(

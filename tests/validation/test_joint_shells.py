@@ -25,7 +25,14 @@ from droptrail.model.mechanics.solve import solve
 from droptrail.model.tubes.materials import Material
 from droptrail.model.tubes.sections import round_tube
 from droptrail.validation.joints import crown_study, study
-from droptrail.validation.joints.beside_shells import changes, invented_beside
+from droptrail.validation.joints.beside_shells import (
+    CHOSEN_BY,
+    PAIRS,
+    SUPPORTS,
+    ShellsAndBeams,
+    changes,
+    invented_beside,
+)
 from droptrail.validation.joints.designs import CROWN, FRAME, crown_places, frame_places
 from droptrail.validation.joints.front_triangle import (
     Triangle,
@@ -366,9 +373,28 @@ def test_other_triangles_are_met_by_beams_with_joints_that_give():
     for one in others:
         assert max(map(abs, one.errors(giving=True))) < 5.0, one.name
     gains = changes(others)
+    # Ten of each pair: two ways to hold it, five movements that a builder chooses by.
+    assert len(gains) == 10 * len(PAIRS)
+    # What is the same to rounding would be the shells' own, and no beam's.
+    assert max(abs(gain.giving - gain.shells) for gain in gains) > 0.1
     assert max(abs(gain.giving - gain.shells) for gain in gains) < 1.25
     assert max(max(map(abs, one.errors(giving=False))) for one in others) > 15.0
     assert max(abs(gain.rigid - gain.shells) for gain in gains) > 4.5
+
+
+def test_what_a_tube_brings_is_a_stiffness_of_either_kind_over_the_one_before():
+    """Movements made up: halved in shells, so 100 % stiffer; three quarters rigid, five quarters giving."""
+    found = []
+    for before, after in PAIRS:
+        for one, factors in ((before, (1.0, 1.0, 1.0)), (after, (0.5, 0.75, 1.25))):
+            keys = [(support, quantity) for support in SUPPORTS for quantity in CHOSEN_BY]
+            columns = [
+                {key: factor * (3.0 + k) for k, key in enumerate(keys)} for factor in factors
+            ]
+            found.append(ShellsAndBeams(one.name, *columns))
+    for gain in changes(found):
+        told = (gain.shells, gain.rigid, gain.giving)
+        assert told == pytest.approx((100.0, 100 / 3, -20.0))
 
 
 @pytest.mark.slow
