@@ -160,10 +160,11 @@ class TubeJoint:
 def unsaid_joints(bicycle: Bicycle) -> tuple[str, ...]:
     """Tubes of the frame that end on another, or at the fork crown, and of which nobody said how they are joined."""
     names = (tube for tube in bicycle.tubes if tube not in bicycle.joints)
-    return tuple(tube for tube in names if _may_give(bicycle.plan, tube))
+    return tuple(tube for tube in names if may_give(bicycle.plan, tube))
 
 
-def _may_give(plan: FramePlan, tube: str) -> bool:
+def may_give(plan: FramePlan, tube: str) -> bool:
+    """Whether an end of a tube stands on another tube, or at the fork crown; rods of a rack are taken as rigid."""
     role = plan.get(tube)
     if role is None or role.region == "rack":
         return False

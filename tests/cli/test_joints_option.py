@@ -48,6 +48,68 @@ def test_words_of_the_workshop(tmp_path, word, kind):
     assert bicycle_from_sheet(read_fit_sheet(path)).bicycle.joints == {"top_tube": kind}
 
 
+@pytest.mark.parametrize(
+    ("word", "kind"),
+    [
+        ("WIG geschweißt", "bare"),
+        ("wig geschweisst", "bare"),
+        ("bare weld", "bare"),
+        ("lugged and brazed", "lug"),
+        ("Brazed lugs", "lug"),
+        ("bronze welded", "fillet"),
+        ("fillet-brazed", "fillet"),
+    ],
+)
+def test_more_words_of_the_workshop(tmp_path, word, kind):
+    path = tmp_path / "sheet.csv"
+    write_fit_sheet(tourer().joined("lug"), path)
+    text = path.read_text(encoding="utf-8")
+    path.write_text(text.replace("joined,lug", f"joined,{word}"), encoding="utf-8")
+    bicycle = bicycle_from_sheet(read_fit_sheet(path)).bicycle
+    assert set(bicycle.joints.values()) == {kind}
+
+
+@pytest.mark.parametrize(
+    ("word", "says"),
+    [
+        ("filet brazed", "Did you mean 'fillet'"),
+        ("luged", "Did you mean 'lug'"),
+        ("TIG weldet", "Did you mean 'bare'"),
+        ("carbon wrap", "glued, wrapped or laminated have not been studied: write rigid"),
+        ("bonded", "have not been studied"),
+    ],
+)
+def test_a_word_nearly_right_and_a_joint_nobody_studied_are_told(tmp_path, word, says):
+    path = tmp_path / "sheet.csv"
+    for bicycle, old in ((tourer().joined("fillet"), "fillet"), (one_said("bare"), "bare")):
+        write_fit_sheet(bicycle, path, force=True)
+        path.write_text(path.read_text(encoding="utf-8").replace(old, word), encoding="utf-8")
+        with pytest.raises(InputError, match=says):
+            read_fit_sheet(path)
+
+
+def one_said(kind):
+    return replace(tourer(), joints={"top_tube": kind})
+
+
+def test_a_cell_of_a_tube_that_ends_on_no_other_is_told(tmp_path):
+    """A builder writes 'lugged' beside the head tube, for its lugs: it was read and did nothing, without a word."""
+    path = tmp_path / "sheet.csv"
+
+    def told(**joints):
+        write_fit_sheet(replace(tourer(), joints=joints), path, force=True)
+        found = bicycle_from_sheet(read_fit_sheet(path)).findings
+        return [f.message for f in found if f.code == "sheet-joint-not-used"]
+
+    [said] = told(head_tube="lug", top_tube="bare", down_tube="bare")
+    assert said.startswith("head tube: joint 'lug' says nothing here")
+    assert "rows of top tube, down tube" in said
+    assert len(told(head_tube="lug")) == 1
+    assert told(head_tube="lug", top_tube="lug", down_tube="lug") == []
+    assert told(**dict.fromkeys(tourer().tubes, "fillet")) == []
+    assert told(top_tube="bare", down_tube="lug") == []
+
+
 def test_another_word_is_refused_by_its_place(tmp_path):
     path = tmp_path / "sheet.csv"
     write_fit_sheet(replace(tourer(), joints={"top_tube": "bare"}), path)

@@ -26,7 +26,15 @@ from .parts import SPACINGS, AnyPart, StatedPart, part_named, read_parts, spacin
 from .sheet_rows import SheetReader, Statement, axle_item
 from .suspension import suspension_fork
 from .table import SheetRow, SheetTables, bare, read_tables
-from .tubes import JOINT_WORDS_SAID, joint_kind, read_joints, read_materials, read_tubes
+from .tubes import (
+    JOINT_WORDS_SAID,
+    joint_kind,
+    joint_words_wanted,
+    read_joints,
+    read_materials,
+    read_tubes,
+    unused_joints,
+)
 from .wheel_rows import tyre_width, wheel_statements
 
 MOST_NAMED = 6  # rows named in a refusal
@@ -118,6 +126,8 @@ def fit_sheet(tables: SheetTables) -> FitSheet:
     bicycle_type = _bicycle_type(reader)
     tyres = (tyre_width(reader, "front"), tyre_width(reader, "rear"))
     joining = _joining(reader)
+    joints = read_joints(tube_rows, plan)
+    reader.findings.extend(unused_joints(joints, joining, tube_rows, plan))
     # From here on nothing is read, so that every finding is in the list.
     if reader.unitless:
         items = ", ".join(dict.fromkeys(reader.unitless))
@@ -140,7 +150,7 @@ def fit_sheet(tables: SheetTables) -> FitSheet:
         tyres,
         tuple(reader.unknown),
         riding,
-        read_joints(tube_rows, plan),
+        joints,
         {name: stated.part for name, stated in parts.items()},
         plan,
         placing,
@@ -208,7 +218,8 @@ def _joining(reader: SheetReader) -> JointKind | None:
         return None
     kind = joint_kind(row["value"])
     if kind is None:
-        raise row.refusal(f"joined '{row['value']}', expected one of: {JOINT_WORDS_SAID}", "value")
+        wanted = f"expected one of: {JOINT_WORDS_SAID}{joint_words_wanted(row['value'])}"
+        raise row.refusal(f"joined '{row['value']}', {wanted}", "value")
     return kind
 
 

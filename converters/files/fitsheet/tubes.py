@@ -7,6 +7,7 @@ from difflib import get_close_matches
 from ....model.assumption import Assumed
 from ....model.errors import FrameError, InputError
 from ....model.findings import Finding
+from ....model.frame.joint_places import may_give
 from ....model.joints.shape import JointKind
 from ....model.tubes.known_plans import known_tubes
 from ....model.tubes.materials import MATERIALS, Material, elastic_disagreement, find_material
@@ -38,10 +39,55 @@ DEFAULT_MATERIAL = "steel"
 # How a builder says it; the first word is the kind's own.
 JOINT_WORDS: Mapping[JointKind, tuple[str, ...]] = {
     "rigid": ("rigid",),
-    "bare": ("bare", "welded", "TIG", "TIG welded", "geschweißt", "soudé", "saldato"),
-    "fillet": ("fillet", "fillet brazed", "brazed", "gelötet", "brasé"),
-    "lug": ("lug", "lugged", "lugs", "gemufft", "Muffe", "raccord", "congiunzione"),
+    "bare": (
+        *("bare", "bare weld", "bare welds", "welded", "weld", "TIG", "TIG welded", "TIG weld"),
+        *(
+            "WIG",
+            "WIG geschweißt",
+            "WIG geschweisst",
+            "geschweißt",
+            "geschweisst",
+            "MIG",
+            "MIG welded",
+        ),
+        *("soudé", "soudé TIG", "saldato", "saldato TIG"),
+    ),
+    "fillet": (
+        *(
+            "fillet",
+            "fillet brazed",
+            "brazed fillet",
+            "brazed",
+            "bronze welded",
+            "gelötet",
+            "geloetet",
+        ),
+        *("muffenlos gelötet", "brasé", "saldobrasato"),
+    ),
+    "lug": (
+        *(
+            "lug",
+            "lugged",
+            "lugs",
+            "lugged and brazed",
+            "lugged brazed",
+            "brazed lugs",
+            "brazed with lugs",
+        ),
+        *("gemufft", "Muffe", "Muffen", "raccord", "raccords", "congiunzione", "congiunzioni"),
+    ),
 }
+# What nobody has studied here: it gives otherwise than any weld.
+_OTHERWISE = (
+    "glued",
+    "bonded",
+    "wrapped",
+    "carbonwrap",
+    "geklebt",
+    "collé",
+    "incollato",
+    "bilaminate",
+)
 JOINT_WORDS_SAID = ", ".join(words[0] for words in JOINT_WORDS.values())
 _KIND_BY_WORD = {bare(word): kind for kind, words in JOINT_WORDS.items() for word in words}
 
@@ -85,6 +131,46 @@ def joint_kind(word: str) -> JointKind | None:
     return _KIND_BY_WORD.get(bare(word))
 
 
+def joint_words_wanted(word: str) -> str:
+    """What to write instead of a word that is no kind of joint, for the end of a refusal."""
+    key = bare(word)
+    if any(bare(other) in key for other in _OTHERWISE):
+        return (
+            "; joints that are glued, wrapped or laminated have not been studied: write rigid, and expect "
+            "a real one to give more"
+        )
+    near = get_close_matches(key, list(_KIND_BY_WORD), n=1)
+    if near:
+        return f". Did you mean '{JOINT_WORDS[_KIND_BY_WORD[near[0]]][0]}'?"
+    return ""
+
+
+def unused_joints(
+    joints: Mapping[str, JointKind],
+    joining: JointKind | None,
+    rows: Sequence[SheetRow],
+    plan: FramePlan,
+) -> Iterator[Finding]:
+    """Cells of tubes that end on no other, where they say something else than the tubes do that end on them."""
+    where = {member_named(row["tube"], plan): row.where for row in rows}
+    for tube, kind in joints.items():
+        ends_here = [
+            role.name
+            for role in plan.roles
+            if tube in (*role.mitred_start[:1], *role.mitred_end[:1])
+        ]
+        told = {joints.get(other, joining or "rigid") for other in ends_here}
+        if may_give(plan, tube) or not ends_here or told == {kind}:
+            continue
+        yield Finding(
+            "sheet-joint-not-used",
+            "warning",
+            f"{spoken(tube)}: joint '{kind}' says nothing here, for a cell is about the tube's own ends, and "
+            f"these stand on no tube; write it in the rows of {', '.join(map(spoken, ends_here))}",
+            where.get(tube, ""),
+        )
+
+
 def read_joints(rows: Sequence[SheetRow], plan: FramePlan) -> dict[str, JointKind]:
     """Tube -> how its ends are joined, where the sheet says so.
 
@@ -102,7 +188,7 @@ def read_joints(rows: Sequence[SheetRow], plan: FramePlan) -> dict[str, JointKin
         if kind is None:
             raise InputError(
                 f"{row.where}, column joint: '{row['joint']}' is no kind of joint; write {JOINT_WORDS_SAID} "
-                "(bare: welded without filler to speak of), or leave it empty"
+                f"(bare: welded without filler to speak of), or leave it empty{joint_words_wanted(row['joint'])}"
             )
         joints[member] = kind
     return joints
