@@ -46,7 +46,7 @@ BESIDE = 0.5
 _FELT = 1.5  # chord diameters to what stands beside: farther off it holds nothing that counts
 ON_AXIS = 0.01  # mm; an end farther from the chord's axis stands beside it
 CROWN = "fork_crown_piece"
-OPEN_ENDS = "two to four times"  # crowns of the study without their lids, coarse meshes
+OPEN_ENDS = "two to four times"  # fourteen crowns of the study without their lids
 
 
 @dataclass(frozen=True, eq=False)
