@@ -191,6 +191,11 @@ def read_place(
             f"'{text}': there is one {match['host']} only; leave out '{match['side']}'", value=text
         )
     side = match["side"] or (EACH if tube in pairs else "")
+    if tube and apart and side:
+        raise ModelError(
+            f"'{text}': {match['host']} is a pair, right and left, each with a place of its own; leave out 'apart'",
+            value=text,
+        )
     if tube and match["crossing"]:
         crossing = _tube(match["crossing"], tubes, named)
         if not crossing:

@@ -413,6 +413,13 @@ def test_the_row_that_is_wrong_is_told_and_not_the_one_that_stands_on_it(tmp_pat
     assert str(told.value).count("'set tube 0.5'") == 1
 
 
+def test_a_pair_is_not_opened_once_more(tmp_path: Path) -> None:
+    """A brace 20 mm apart on tubes that are a pair themselves ended in the words of the mesher."""
+    apart = "brace,chainstay 0.5 apart 20,seatstay 0.5,,12,0.8,4130"
+    with pytest.raises(InputError, match=r"chainstay is a pair, right and left.*leave out 'apart'"):
+        sheet(tmp_path, *SHEET_TUBES, apart)
+
+
 def test_own_tubes_that_stand_on_one_another_are_refused_by_name(tmp_path: Path) -> None:
     ring = BRACE.replace("seat tube 0.5", "gusset 0.5")
     with pytest.raises(InputError, match=r"stands on it \(brace, gusset\)"):
