@@ -5,6 +5,7 @@ from typing import Any
 
 import click
 
+from ..converters.files.fitsheet.bicycle import figures_of_no_tube, used_nodes
 from ..converters.showing.result_json import geometry_findings, geometry_json
 from ..converters.showing.table import SIDE_VIEW_DIGITS
 from ..converters.showing.tables.frame import room_table, sag_table
@@ -34,6 +35,15 @@ def command(source: Path, as_json: bool, **how: Any) -> int:
     # shown in a table of their own: they are measured on the drawing, not derived
     diameters = facts["dimensions"].pop("outside_diameters", {})
     values = {**facts["dimensions"], **facts["derived"]}
+    of_no_tube: frozenset[str] = frozenset()
+    joints = facts["joints"]
+    if reading.bicycle is not None:
+        plan = reading.bicycle.plan
+        of_no_tube = frozenset(
+            name for name in figures_of_no_tube(plan) if values.get(name) is None
+        )
+        used = used_nodes(plan)
+        joints = {name: xyz for name, xyz in joints.items() if xyz is not None or name in used}
     order = [*_FIRST, *(name for name in values if name in QUANTITIES and name not in _FIRST)]
     # what a builder measures stands before what is worked out from it
     order.remove("axle_to_crown_straight")
@@ -41,9 +51,10 @@ def command(source: Path, as_json: bool, **how: Any) -> int:
     show.table(
         f"Geometry of {reading.source}",
         ("item", "value", "unit"),
-        [_row(QUANTITIES[name], values[name]) for name in order],
+        [_row(QUANTITIES[name], values[name]) for name in order if name not in of_no_tube],
     )
-    show.paragraph(_standover_words(reading.dimensions))
+    if "standover" not in of_no_tube:
+        show.paragraph(_standover_words(reading.dimensions))
     # the drawing's precision says nothing of numbers that --set has changed
     if reading.view is not None and not reading.is_changed:
         told = reading.view.precision.says(reading.dimensions)
@@ -55,16 +66,16 @@ def command(source: Path, as_json: bool, **how: Any) -> int:
             ("tube", "diameter", "unit"),
             [(spoken(name), f"{value:.1f}", "mm") for name, value in diameters.items() if value],
         )
-    joints = []
-    for name, xyz in facts["joints"].items():
+    rows = []
+    for name, xyz in joints.items():
         place = ["-"] * 3
         if xyz is not None:
             place = [f"{value:.1f}" for value in xyz]
-        joints.append((spoken(name), *place))
+        rows.append((spoken(name), *place))
     show.table(
         "Joints (origin bottom bracket, x forward, y up, z right; mm)",
         ("joint", "x", "y", "z"),
-        joints,
+        rows,
     )
     if reading.bicycle is not None and reading.bicycle.suspension is not None:
         show.shown(sag_table(reading.bicycle.suspension, reading.bicycle.dimensions))

@@ -83,8 +83,9 @@ class Reading:
         """With the sheet's top tube, where there is one: a drawing of centre-lines shows none."""
         if self.bicycle is None:
             return measured
-        half = self.bicycle.dimensions.given.top_tube_half
-        return replace(measured, given=measured.given._replace(top_tube_half=half))
+        given = self.bicycle.dimensions.given
+        mixed = given._replace(rear_bracket=measured.given.rear_bracket)
+        return replace(measured, given=mixed)
 
     def need_bicycle(self) -> Bicycle:
         """The bicycle, or a refusal that says what to give."""

@@ -4,6 +4,7 @@ from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 
 from ..converters.drawn_plan import drawn_items
+from ..converters.files.fitsheet.bicycle import figures_of_no_tube
 from ..converters.inputs import Reading
 from ..model.decide import within
 from ..model.frame.bicycle import Bicycle
@@ -52,6 +53,11 @@ class DimensionRow:
     unit: str
     ok: bool | None
 
+    @property
+    def said(self) -> bool:
+        """Whether the drawing or the sheet holds it."""
+        return self.drawing is not None or self.sheet is not None
+
 
 def against_sheet(
     reading: Reading, tolerance_mm: float = 1.0, tolerance_deg: float = 0.1
@@ -59,14 +65,16 @@ def against_sheet(
     """A drawing read with its sheet: dimensions, then diameters; empty where one of the two does not fix a frame."""
     if reading.view is None or reading.sheet is None or reading.stated is None:
         return ()
+    of_no_tube = figures_of_no_tube(reading.sheet.bicycle.plan)
+    rows = compare_dimensions(
+        reading.view.dimensions,
+        reading.stated,
+        reading.sheet.not_stated,
+        tolerance_mm,
+        tolerance_deg,
+    )
     return (
-        *compare_dimensions(
-            reading.view.dimensions,
-            reading.stated,
-            reading.sheet.not_stated,
-            tolerance_mm,
-            tolerance_deg,
-        ),
+        *(row for row in rows if row.said or row.item not in of_no_tube),
         *compare_places(drawn_items(reading.view), reading.sheet.bicycle, tolerance_mm),
         *compare_diameters(
             reading.view.diameters, reading.sheet.bicycle.tubes, reading.sheet.tubes_stated

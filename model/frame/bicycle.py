@@ -15,6 +15,7 @@ from ..errors import ModelError
 from ..geometry.dimensions import FrameDimensions, Given, Point
 from ..joints.shape import KINDS, JointKind
 from ..tubes.known_plans import DIAMOND
+from ..tubes.places import sized
 from ..tubes.plan import Carrier, FramePlan, Rider, TubeRole, Wheel
 from ..tubes.tube import Tube
 from .dropouts import Dropout
@@ -223,7 +224,16 @@ def top_tube_half(tubes: Mapping[str, Tube]) -> float:
 
 def given_by(plan: FramePlan, tubes: Mapping[str, Tube], placed: Mapping[str, float]) -> Given:
     """What a side view rests on besides its dimensions, by plan, tubes and `Bicycle.placed`."""
-    return Given(top_tube_half(tubes), Point(*plan.rear_bracket(placed)))
+    half = top_tube_half(tubes)
+    return Given(half, Point(*plan.rear_bracket(placed)), _top_tube_arc(plan, placed))
+
+
+def _top_tube_arc(plan: FramePlan, placed: Mapping[str, float]) -> tuple[float, float]:
+    """Sagitta and radius that the top tube is bent to in the frame's plane; noughts where it is not."""
+    role = plan.get("top_tube")
+    if role is None or role.bend is None or role.bend.outwards:
+        return (0.0, 0.0)
+    return (sized(role.bend.sagitta, placed), sized(role.bend.radius, placed))
 
 
 def placed_by(

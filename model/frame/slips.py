@@ -175,10 +175,10 @@ def _stiff_arms(bicycle: Bicycle) -> Iterator[Finding]:
 
 
 def _bent_top_tube(bicycle: Bicycle) -> Iterator[Finding]:
-    """Standover is counted to the straight line between the top tube's joints; a bent tube lies elsewhere."""
+    """Standover follows an arc; of a top tube bent through points it is counted to the straight line."""
     role = bicycle.plan.get("top_tube")
     standover = bicycle.dimensions.derived()["standover"]
-    if role is None or role.bend is None or standover is None:
+    if role is None or role.bend is None or not role.bend.via or standover is None:
         return
     try:
         path = side_paths(bicycle)["top_tube"]

@@ -32,10 +32,12 @@ class Point(NamedTuple):
 
 class Given(NamedTuple):
     """What a side view's numbers rest on that is no dimension of its own, mm: half the top tube's height at its middle,
-    which a standover is counted to, and the bottom bracket whose chain drives the wheel, from the first one."""
+    which a standover is counted to; the bottom bracket whose chain drives the wheel, from the first one; the arc that
+    the top tube is bent to, sagitta and radius, one of them or neither, upwards above nought."""
 
     top_tube_half: float = 0.0
     rear_bracket: Point = Point(0.0, 0.0)
+    top_tube_arc: tuple[float, float] = (0.0, 0.0)
 
 
 NOTHING_GIVEN = Given()
@@ -272,7 +274,7 @@ class FrameDimensions:
             "fork_length_along_axis": self.fork_length,
             "standover": None
             if tt is None or head is None
-            else _standover(tt, head, self.ground_y, self.given.top_tube_half),
+            else _standover(tt, head, self.ground_y, self.given),
         }
 
     def points(self) -> dict[str, Point | None]:
@@ -312,15 +314,42 @@ def trail_of(head_angle: float, fork_offset: float, wheel_radius: float) -> floa
     return (wheel_radius * cos(h) - fork_offset) / sin(h)
 
 
-def _standover(seat_node: Point, head_node: Point, ground_y: float, half: float) -> float:
+def _standover(seat_node: Point, head_node: Point, ground_y: float, given: Given) -> float:
     """Height of the top tube's upper side above the ground at its middle (common practice, no source).
 
-    Square to a sloping tube the upper side lies `half` from the centre-line, so straight up it is half / cos(slope).
+    Square to a sloping tube the upper side lies `half` from the centre-line, so straight up it is half / cos(slope). Of
+    an arc it is where the plumb line through the middle of the chord meets the circle of the upper side.
     """
+    half = given.top_tube_half
     run = head_node.x - seat_node.x
     length = seat_node.distance(head_node)
     middle = (seat_node.y + head_node.y) / 2 - ground_y
     # A tube that stands upright has no upper side.
-    if not half or not run:
+    if not run:
         return middle
-    return middle + half * length / abs(run)
+    level = abs(run) / length
+    sagitta = _sagitta(given.top_tube_arc, length)
+    if not sagitta:
+        return middle + half / level
+    radius = (length**2 + 4 * sagitta**2) / (8 * abs(sagitta))
+    # The centre of the arc from its chord; bowed down it lies above, and the upper side is the inner one.
+    centre = radius - abs(sagitta)
+    if sagitta > 0:
+        side = radius + half
+    else:
+        side = radius - half
+    bow = sqrt(side**2 - centre**2 * (1 - level**2)) - centre * level
+    if sagitta > 0:
+        return middle + bow
+    return middle - bow
+
+
+def _sagitta(arc: tuple[float, float], chord: float) -> float:
+    """Of an arc told by sagitta or radius; nought where it is straight, or the radius too small for the chord."""
+    sagitta, radius = arc
+    if sagitta or not radius or 2 * abs(radius) <= chord:
+        return sagitta
+    rise = abs(radius) - sqrt(radius**2 - chord**2 / 4)
+    if radius > 0:
+        return rise
+    return -rise

@@ -308,7 +308,7 @@ def test_a_slip_in_the_table_of_plans_is_named(text: str, words: str) -> None:
 # --- what is told -----------------------------------------------------------------------------------------------
 @pytest.mark.parametrize(
     ("bend", "severity", "words"),
-    [("sagitta -40", "info", "40 mm lower"), ("sagitta 40", "warning", "40 mm higher")],
+    [("via 0.5 up -40", "info", "40 mm lower"), ("via 0.5 up 40", "warning", "40 mm higher")],
 )
 def test_standover_says_that_the_top_tube_is_bent(
     bend: str, severity: str, words: str, tmp_path: Path

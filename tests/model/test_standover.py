@@ -6,15 +6,18 @@ from pathlib import Path
 import numpy as np
 import pytest
 from droptrail.converters.files.fitsheet.bicycle import bicycle_from_sheet, read_fit_sheet
+from droptrail.model.frame.layout import side_paths
 from droptrail.model.geometry.closure import solve_dimensions
 from droptrail.model.geometry.dimensions import FrameDimensions
 from droptrail.model.geometry.knobs import moved
 from droptrail.model.geometry.statements import FIELDS, quantities
+from droptrail.model.tubes.bends import read_bend
 from droptrail.model.tubes.tube import Tube
 from helpers_bicycle import STEEL, tourer
 from helpers_side_view import frames
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from scipy.interpolate import CubicSpline
 
 SAMPLE = Path(__file__).parents[2] / "sample_drawings" / "tourer_700c.csv"
 BIKE = tourer()
@@ -40,6 +43,35 @@ def test_it_is_where_the_upper_edge_is(d, half):
     with_tube = replace(d, given=d.given._replace(top_tube_half=half))
     assert with_tube.derived()["standover"] == pytest.approx(edge_above_the_middle(d, half))
     assert with_tube == d  # the tube is no dimension of the centre-lines
+
+
+@pytest.mark.parametrize("bend", ["sagitta -60", "sagitta 45", "radius 1500", "radius -900"])
+def test_of_a_top_tube_bent_to_an_arc_it_is_the_upper_side_of_the_arc(bend):
+    """The centre-line as it is laid out, thickened square to itself, and a plumb line through the chord's middle."""
+    role = replace(BIKE.plan.role("top_tube"), bend=read_bend(bend))
+    bicycle = replace(BIKE, plan=BIKE.plan.with_roles(role))
+    path = np.array(side_paths(bicycle)["top_tube"])[:, :2]
+    half = bicycle.dimensions.given.top_tube_half
+    assert half > 10
+    # pieces of 2.5 degrees, so a spline through their corners lies on the arc to a hundredth
+    run = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(path, axis=0), axis=1))])
+    line = CubicSpline(run, path)
+    along = np.linspace(0, run[-1], 4001)
+    tangent = line(along, 1) / np.linalg.norm(line(along, 1), axis=1)[:, None]
+    upper = line(along) + half * np.column_stack([-tangent[:, 1], tangent[:, 0]])
+    middle = (path[0, 0] + path[-1, 0]) / 2
+    height = np.interp(middle, upper[:, 0], upper[:, 1]) - bicycle.dimensions.ground_y
+    assert bicycle.dimensions.derived()["standover"] == pytest.approx(height, abs=0.03)
+    straight = BIKE.dimensions.derived()["standover"]
+    assert abs(height - straight) > 25
+
+
+def test_a_stated_standover_is_met_on_the_arc_too():
+    role = replace(BIKE.plan.role("top_tube"), bend=read_bend("sagitta -60"))
+    bent = replace(BIKE, plan=BIKE.plan.with_roles(role)).dimensions
+    found = moved(bent, {"standover": 700.0}).dimensions
+    assert found.derived()["standover"] == pytest.approx(700.0)
+    assert found.top_tube_on_seat_tube != pytest.approx(bent.top_tube_on_seat_tube)
 
 
 @pytest.mark.parametrize(

@@ -71,6 +71,21 @@ def used_nodes(plan: FramePlan) -> frozenset[str]:
     return used
 
 
+# Derived figure -> the joint of the side view without which it says nothing.
+_FIGURES = {
+    "top_tube_cc": "seat_tube_top_tube_node",
+    "standover": "seat_tube_top_tube_node",
+    "seatstay_cc": "seat_tube_seatstay_node",
+    "down_tube_cc": "down_tube_head_node",
+}
+
+
+def figures_of_no_tube(plan: FramePlan) -> frozenset[str]:
+    """Items and derived figures of the side view that say nothing on a frame of this plan: a mixte has no top tube."""
+    used = used_nodes(plan)
+    return frozenset(name for name, joint in {**PLACES, **_FIGURES}.items() if joint not in used)
+
+
 @dataclass(frozen=True)
 class SheetReading:
     """A bicycle from a fit sheet, with everything that was compared, found and assumed on the way.
