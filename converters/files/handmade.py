@@ -18,7 +18,13 @@ from ...model.cases.tools import swallowed
 from ...model.errors import InputError, ModelError
 from ...model.findings import Finding
 from ...model.frame.bicycle import Bicycle, Loads
-from ...model.frame.handmade import HandMember, beside_findings, hand_model, pinned_alone
+from ...model.frame.handmade import (
+    HandMember,
+    beside_findings,
+    crossing_findings,
+    hand_model,
+    pinned_alone,
+)
 from ...model.frame.layout import FrameLayout
 from ...model.geometry.dimensions import FrameDimensions
 from ...model.mechanics.frame_model import DOFS, FrameModel, LoadCase, Measure, NodeMass
@@ -101,6 +107,7 @@ def hand_frame(tables: SheetTables) -> HandFrame:
         held = _supports(tables, nodes, "")
         cases = (LoadCase(SUPPORTS_ONLY, supports=held[0], touching=held[1]),)
     _refuse_turned_bolts(tables, members, cases)
+    cases = tuple(_bolts_held(members, cases))
     kept = {node for case in cases for node, flags in case.supports.items() if any(flags[3:])}
     name = _text_of(tables, "name")
     try:
@@ -108,8 +115,25 @@ def hand_frame(tables: SheetTables) -> HandFrame:
     except ModelError as error:
         raise InputError(f"{tables.source}: {error}") from error
     findings += beside_findings(nodes, members)
+    findings += crossing_findings(nodes, members)
     findings += _unread(tables)
     return HandFrame(model, cases, tuple(findings), tuple(assumed))
+
+
+def _bolts_held(members: Sequence[HandMember], cases: Sequence[LoadCase]) -> Iterator[LoadCase]:
+    """Bolts that every load case holds in place, and on which all members turn, do not turn themselves.
+
+    Nothing else says how such a bolt turns, and in a frame of bars on bolts alone all of them would turn as one.
+    """
+    bolts = set(pinned_alone(members))
+    for case in cases:
+        bolts &= {node for node, flags in case.supports.items() if all(flags[:3])}
+    for case in cases:
+        held = {
+            node: (*flags[:3], True, True, True) if node in bolts else flags
+            for node, flags in case.supports.items()
+        }
+        yield replace(case, supports=held)
 
 
 # --- nodes and members ----------------------------------------------------------------------------------------------

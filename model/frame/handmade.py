@@ -7,11 +7,11 @@ Local y lies in the plane of the frame (`mesh.in_plane_normal`), z across it.
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
-from math import dist
+from math import dist, sqrt
 
 import numpy as np
 
-from ..arrays import Xyz
+from ..arrays import Array, Xyz
 from ..errors import ModelError
 from ..findings import Finding
 from ..mechanics.frame_model import Element, FrameModel, NodeMass
@@ -222,3 +222,45 @@ def beside_findings(nodes: Mapping[str, Xyz], members: Sequence[HandMember]) -> 
                     f"without being joined; divide {spoken(member.name)} there if they meet",
                     node,
                 )
+
+
+def crossing_findings(nodes: Mapping[str, Xyz], members: Sequence[HandMember]) -> Iterator[Finding]:
+    """Members that run into one another between their ends, where nothing joins them."""
+    for k, one in enumerate(members):
+        for other in members[:k]:
+            if {one.start, one.end} & {other.start, other.end}:
+                continue
+            apart = _apart(
+                *(np.array(nodes[n]) for n in (one.start, one.end, other.start, other.end))
+            )
+            # a bar of which only the section is known has no outside: told where the axes meet
+            touching = max(_half(one) + _half(other), BESIDE)
+            if apart is not None and apart < touching:
+                yield Finding(
+                    "members-cross",
+                    "warning",
+                    f"{spoken(one.name)} and {spoken(other.name)} cross with their axes {apart:.1f} mm apart, which is "
+                    "less than both take up, and are not joined there; give them a point in common, or lead one past "
+                    "the other",
+                    one.name,
+                )
+
+
+def _half(member: HandMember) -> float:
+    if isinstance(member.stuff, Tube):
+        return min(member.stuff.od_start, member.stuff.od_end) / 2
+    return 0.0
+
+
+def _apart(a: Array, b: Array, c: Array, d: Array) -> float | None:
+    """Distance between two lines where both are met between their ends; None elsewhere, and of parallel ones."""
+    one = b - a
+    other = d - c
+    across = np.cross(one, other)
+    square = float(across @ across)
+    if square < 1e-12 * float(one @ one) * float(other @ other):
+        return None
+    shares = [float(np.cross(c - a, line) @ across) / square for line in (other, one)]
+    if not all(0.0 < share < 1.0 for share in shares):
+        return None
+    return abs(float((c - a) @ across)) / sqrt(square)

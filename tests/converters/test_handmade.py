@@ -123,6 +123,91 @@ def test_pins_leave_what_statics_by_hand_says(tmp_path):
     assert lower[:3] == pytest.approx([500, 500, 0], abs=1e-6)
 
 
+def girder(bays: int = 4) -> tuple[str, dict[str, np.ndarray], list[tuple[str, str]]]:
+    """A Warren girder of bars on bolts alone, held at its two ends and kept in its plane, pushed down in the middle."""
+    nodes = {f"a{k}": np.array([200.0 * k, 0.0]) for k in range(bays + 1)}
+    nodes |= {f"b{k}": np.array([200.0 * k + 100, 150.0]) for k in range(bays)}
+    bars = [(f"a{k}", f"a{k + 1}") for k in range(bays)]
+    bars += [(f"b{k}", f"b{k + 1}") for k in range(bays - 1)]
+    for k in range(bays):
+        bars += [(f"a{k}", f"b{k}"), (f"b{k}", f"a{k + 1}")]
+    held = {"a0": "x y z", f"a{bays}": "y z"}
+    rows = [f"{name},{x:g},{y:g},0" for name, (x, y) in nodes.items()]
+    members = [f"{one}{other},{one},{other},20,1,plain,pin" for one, other in bars]
+    supports = [f"{name},{held.get(name, 'z')}" for name in nodes]
+    text = "node,x,y,z\n" + "\n".join(rows)
+    text += "\n\nmember,from,to,outside diameter,wall,material,joint\n" + "\n".join(members)
+    text += "\n\nsupport,held\n" + "\n".join(supports)
+    text += f"\n\nload,load case,Fx,Fy,Fz\na{bays // 2},laden,0,-1000,0\n\n{STEEL}"
+    return text, nodes, bars
+
+
+def test_a_girder_of_bars_on_bolts_alone_is_the_unit_load_methods(tmp_path):
+    """Forces by the method of joints, deflection by the unit load method, sum N n L / E A (any statics course).
+
+    Bars on bolts alone leave the bolts free to turn, all as one about the girder's length: nothing resists, and
+    nothing is meant by it."""
+    text, nodes, bars = girder()
+    result = solved(tmp_path, text)["laden"]
+    names = list(nodes)
+    balance = np.zeros((2 * len(names), len(bars) + 3))
+    for k, (one, other) in enumerate(bars):
+        along = (nodes[other] - nodes[one]) / np.linalg.norm(nodes[other] - nodes[one])
+        for name, sign in ((one, 1), (other, -1)):
+            row = 2 * names.index(name)
+            balance[row : row + 2, k] = sign * along
+    # reactions: a0 both ways, a4 up
+    for k, (name, way) in enumerate((("a0", 0), ("a0", 1), ("a4", 1))):
+        balance[2 * names.index(name) + way, len(bars) + k] = 1
+    unit = np.zeros(2 * len(names))
+    unit[2 * names.index("a2") + 1] = -1
+    n = np.linalg.solve(balance, -unit)[: len(bars)]
+    lengths = np.array([np.linalg.norm(nodes[b] - nodes[a]) for a, b in bars])
+    area = pi / 4 * (20**2 - 18**2)
+    sag = 1000 * float((n**2 * lengths).sum()) / (E_STEEL * area)
+    assert -result.displacement("a2")[1] == pytest.approx(sag, rel=1e-6)
+    for (one, other), force in zip(bars, 1000 * n, strict=True):
+        assert list(axial(result, f"{one}{other}")) == pytest.approx([force], abs=1e-3)
+    assert np.abs(result.end_forces[:, [3, 4, 5, 9, 10, 11]]).max() < 1e-3
+
+
+def test_a_solid_rod_is_a_solid_rod(tmp_path):
+    """F L^3 / 3 E I with I = pi d^4 / 64; shear gives the little that is left."""
+    result = solved(tmp_path, CANTILEVER.replace("30,1.5", "12,solid"))["down"]
+    sag = 200 * 600**3 / (3 * E_STEEL * pi / 64 * 12**4)
+    assert result.measured["tip_moves"] == pytest.approx(sag, rel=1e-3)
+    with pytest.raises(InputError, match="a solid rod is round and as thick all along"):
+        reading(tmp_path, CANTILEVER.replace("30,1.5", "30-20,solid"))
+
+
+CROSSED = """node,x,y,z
+a,0,0,0
+b,500,500,0
+c,0,500,{apart}
+d,500,0,{apart}
+
+member,from,to,outside diameter,wall,material
+one,a,b,30,1.5,plain
+other,c,d,20,1.5,plain
+side,a,c,20,1.5,plain
+
+support,held
+a,all
+
+load,load case,Fx,Fy,Fz
+b,down,0,-200,0
+
+"""
+
+
+@pytest.mark.parametrize(("apart", "told"), [(0, True), (24.9, True), (25.1, False), (-26, False)])
+def test_members_that_run_into_one_another_unjoined_are_told(tmp_path, apart, told):
+    """30 and 20 mm across: they touch at 25 mm between their axes. Those with a point in common are joined."""
+    found = reading(tmp_path, CROSSED.format(apart=apart) + STEEL).findings
+    crossing = [f for f in found if f.code == "members-cross"]
+    assert [f.where for f in crossing] == (["other"] if told else [])
+
+
 def test_without_pins_the_same_bars_bend(tmp_path):
     result = solved(tmp_path, bracket("rigid"))["weight"]
     assert np.abs(result.end_forces[:, [5, 11]]).max() > 100

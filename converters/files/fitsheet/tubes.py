@@ -16,7 +16,7 @@ from ....model.tubes.racks import rack_tubes
 from ....model.tubes.tube import Tube
 from ....model.words import spoken
 from .conventions import conventions
-from .names import TUBE_NAMES, split_names
+from .names import SOLID_WORDS, TUBE_NAMES, split_names
 from .table import SheetRow, bare, spellings
 from .values import Outside, butts, outside, quantity, series, straight
 
@@ -251,7 +251,7 @@ def _tube(
 def tube_of(row: SheetRow, what: str, material: Material) -> Tube:
     """The tube whose sizes a row states; `what` names it in messages. Raises InputError with the place."""
     shape = _outside(row)
-    walls = _walls(row)
+    walls = _walls(row, shape)
     lengths, tapers = _butts(row)
     # a wall of n thicknesses has n - 1 places where one begins
     if len(lengths) != len(walls) - 1:
@@ -360,7 +360,15 @@ def _corner(row: SheetRow) -> float | None:
         return quantity(row["corner"], row.units["corner"], "length")[0]
 
 
-def _walls(row: SheetRow) -> tuple[float, ...]:
+def _walls(row: SheetRow, shape: Outside) -> tuple[float, ...]:
+    if bare(row["wall"]) in SOLID_WORDS:
+        if shape.width is not None or shape.end != shape.start:
+            raise row.refusal(
+                f"'{row['outside_diameter']}' with a solid wall: a solid rod is round and as thick all along",
+                "wall",
+            )
+        # solid: a tube whose wall reaches the middle
+        return (shape.start / 2,)
     with row.at("wall"):
         walls = series(row["wall"], row.units["wall"])
     row.in_range("wall", walls, WALLS)
