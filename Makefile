@@ -43,7 +43,8 @@ docs: $(VENV)/.installed
 	$(BIN)/python tests/helpers_docs.py
 
 # The joint study: finished joints are kept in .joint-study, so that a second run goes on where the first one stopped.
-# Some four hundred joints and sixty crowns, half an hour with two processes; more with make joint-study STUDY="--bare 1024"
+# Some thousand joints and sixty crowns, three quarters of an hour with two processes; more with make joint-study STUDY="--bare 1024",
+# single ones with STUDY="--only frame-bare-ring-7 frame-lug-open-12": they change their own rows of the data file alone.
 PROCESSES ?= 2
 STUDY ?=
 joint-study: $(VENV)/.installed

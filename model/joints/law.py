@@ -16,8 +16,10 @@ diameter, is
 
 c the turn under a moment, a and b what that moment moves over it, both as the study has them; p and q what a force, or
 the branch's own twist, moves beside that, over c. ln c, a, b, ln p and ln q are smooth in the features of the shape
-(`surface`). Fillets, lugs and inserts are fitted as what they change of the bare joint of the same tubes. C is
-positive definite whatever the features. The error bar is the leave-one-out error of c.
+(`surface`). Fillets, lugs and inserts are fitted as what they change of the bare joint of the same tubes. A lug or an
+insert stiffens the tubes under it as beams too, while the beams around the joint stay those of plain tubes: C with that
+relief added is what the surface holds, and the relief, in closed form, is taken off again. C is positive definite
+whatever the features. The error bar is the leave-one-out error of c.
 """
 
 import csv
@@ -43,10 +45,16 @@ FILE = "frame_joints.csv"
 _TURNS = np.array([0, 0, 0, 1, 1, 1])  # order of length that a direction brings with it
 _DIRECTIONS = ("u1", "u2", "u3", "r1", "r2", "r3")
 _GIVES = 4.0  # ln c of the stiffest fillet or lug that counts: a twentieth of what a top tube's bare joint gives
+_REMAINS = 0.2  # of c at least, when what a sleeve saves its tubes as beams is taken off
+_RELIEVED = ("lug", "inserted")
+_ROUGH = (0.02, 0.1, 0.2, 0.4, 0.8)  # scatters of what stands beside the moment
 _TURNED = 3  # of a block's five numbers, those of a moment
 _ENOUGH = 24  # rows of a family: with fewer a surface says nothing of its error
 POISSON = 0.3  # of the study
 _FAR_DYING = 0.7  # of the near end's length: so the study is met best, a held end being felt less far than a free one
+# Of the bare joint's features: what an end does changes faster than what the tubes' sizes do. What a fillet or a lug
+# changes of it does not.
+_LIVELY = (1.0, 1.0, 1.0, 1.0, 2.0, 2.0, 2.0)
 _NEAR = 0.25  # chord diameters to the far end, or another branch, below which the study has none
 _FAR = 4.0  # chord diameters to an end: beyond them it is not felt, and the study ends there
 _NEARLY = 0.05  # of a range: so far beyond it the surface is continued, and nobody is told
@@ -78,6 +86,7 @@ def joint_compliance(shape: JointShape, material: Material) -> JointCompliance:
     plain = bare.at(bare.inside(ratios))
     numbers = plain
     doubt = bare.doubt
+    relief = np.zeros((6, 6))
     for family in _families(shape):
         change = _change(family)
         if change is None:
@@ -86,7 +95,8 @@ def joint_compliance(shape: JointShape, material: Material) -> JointCompliance:
         findings += _outside(ratios, change, only=_OWN[family])
         numbers = numbers + change.at(change.inside(ratios))
         doubt = max(doubt, change.doubt)
-    given = blocks_of(numbers)
+        relief += _relief(change.inside(ratios), family)
+    given = _relieved(blocks_of(numbers), relief)
     if numbers is not plain:
         given = no_more_than(given, blocks_of(plain))
     scale = material.E * scale_of(shape.chord_diameter - shape.chord_wall)
@@ -156,15 +166,17 @@ def _families(shape: JointShape) -> tuple[str, ...]:
 
 
 def _basic(ratios: Array) -> Array:
-    """(n, 7) features of a bare joint. An end's effect dies away along the chord as a tube's ovalisation does, over a
-    length that grows with diameter and root of diameter over wall; distances are counted from the joint's edges."""
+    """(n, 7) features of a bare joint. Of a branch's width the arc of chord beside it counts, which ends steeply where
+    both are of one size. An end's effect dies away along the chord as a tube's ovalisation does, over a length that
+    grows with diameter and root of diameter over wall; distances are counted from the joint's edges."""
     beta, gamma, tau, angle, distance, far_distance, ring = ratios.T[:7]
     dying = np.sqrt(gamma / 30)
     near = np.exp(-distance / dying)
     far = np.exp(-far_distance / (_FAR_DYING * dying))
     lean = np.cos(np.radians(angle))
+    arc = np.arccos(np.minimum(beta, 1.0))
     return np.column_stack(
-        [np.log(beta), np.log(gamma / 30), np.log(tau), lean, near * ring, near * (1 - ring), far]
+        [arc, np.log(gamma / 30), np.log(tau), lean, near * ring, near * (1 - ring), far]
     )
 
 
@@ -174,13 +186,14 @@ def _features(ratios: Array, family: str) -> Array:
 
 
 def _own(ratios: Array, family: str) -> tuple[Array, ...]:
-    """Features of what a family adds to the bare joint: a fillet's radius; a lug's wall, by which the chord's grows to
-    1 + wall of itself, alone and with the lug's length."""
+    """Features of what a family adds to the bare joint: a fillet's radius, alone and over the branch's wall; a lug's
+    wall, by which the chord's grows to 1 + wall of itself and the branch's likewise, and with the lug's length."""
+    _, gamma, tau, _, _, _, _, radius, length, wall = ratios.T
     if family == "fillet":
-        return (ratios[:, 7],)
+        return radius, np.log1p(0.5 * radius * gamma / tau)
     if family == "lug":
-        thicker = np.log1p(ratios[:, 9])
-        return thicker, thicker * ratios[:, 8]
+        thicker = np.log1p(wall)
+        return thicker, thicker * length, np.log1p(wall / tau)
     return ()
 
 
@@ -242,9 +255,18 @@ def _fit(family: str, rows: "Sequence[StudyRow]") -> _Law:
     if family != "bare":
         targets = targets - np.array([row.bare for row in rows], dtype=float)
     features = _features(ratios, family)
-    turned = fit(features, targets[:, :, :_TURNED], relative)
+    lively = _LIVELY if family == "bare" else 1.0
+    shares = np.array([row.share for row in rows])
+    # Where a relief was added, what is left of some joints is next to nothing.
+    gives = np.array([row.gives or family not in _RELIEVED for row in rows])
+
+    def measure(missed: Array) -> float:
+        """Of c as it is without the relief."""
+        return relative(missed[gives], shares[gives])
+
+    turned = fit(features, targets[:, :, :_TURNED], measure, lively)
     others = targets[:, :, _TURNED:]
-    beside = fit(features, others, scattered)
+    beside = fit(features, others, scattered, lively, _ROUGH)
     least_to_most = np.array([others.min(axis=0), others.max(axis=0)])
     return _Law(family, ratios.min(axis=0), ratios.max(axis=0), turned, beside, least_to_most)
 
@@ -291,24 +313,41 @@ def block_numbers(block: Array) -> Array | None:
     return np.array([np.log(turn), *moved, *np.log(np.maximum(beside, LEAST))])
 
 
+def _relieved(blocks: Array, relief: Array) -> Array:
+    """(blocks, 3, 3) without the relief (6, 6), or without as much of it as leaves a share of the turn."""
+    if not relief.any():
+        return blocks
+    numbers = []
+    for block, saved in zip(blocks, relief[_ROWS, _COLUMNS], strict=True):
+        part = min(1.0, (1.0 - _REMAINS) * block[0, 0] / saved[0, 0])
+        numbers.append(block_numbers(block - part * saved))
+    # None of them is None: a share of each turn remains.
+    return blocks_of(np.array(numbers, dtype=float))
+
+
 def beam_inside(wide: float, over_wall: float, wall_ratio: float, angle_deg: float) -> Array:
     """(6, 6) what the branch's beam gives between the chord's axis and its wall, dimensionless, at the axes' meeting.
 
-    The integral of the work of both forces along the stretch; section as round tube, shear after Cowper 1966.
     wide : branch over chord diameter. over_wall, wall_ratio : chord's diameter and branch's wall over the chord's wall.
     """
-    wall = wall_ratio / over_wall
-    section = round_tube(wide + wall, wall, POISSON)
-    shear_modulus = 0.5 / (1 + POISSON)
     angle = np.radians(angle_deg)
-    length = 0.5 / np.sin(angle)
     branch = np.array([np.cos(angle), np.sin(angle), 0.0])
-    along = np.outer(branch, branch)
-    square = np.eye(3) - along
-    force = along / section.A + square / (shear_modulus * section.Asy)
-    moment = along / (shear_modulus * section.J) + square / section.Iy
-    # the moment of a force at the axes' meeting, per length along the branch: force x branch
-    arm = np.cross(np.eye(3), branch).T
+    return _stretch(wide, wall_ratio / over_wall, branch, 0.5 / np.sin(angle))
+
+
+def _stretch(diameter: float, wall: float, along: Array, length: float) -> Array:
+    """(6, 6) what a stretch of tube gives at its beginning, its end held.
+
+    The integral of the work of both forces along the stretch; section as round tube, shear after Cowper 1966.
+    """
+    section = round_tube(diameter + wall, wall, POISSON)
+    shear_modulus = 0.5 / (1 + POISSON)
+    lengthwise = np.outer(along, along)
+    square = np.eye(3) - lengthwise
+    force = lengthwise / section.A + square / (shear_modulus * section.Asy)
+    moment = lengthwise / (shear_modulus * section.J) + square / section.Iy
+    # the moment of a force at the beginning, per length along the stretch: force x along
+    arm = np.cross(np.eye(3), along).T
     given = np.zeros((6, 6))
     given[:3, :3] = length * force + length**3 / 3 * arm.T @ moment @ arm
     given[3:, :3] = length**2 / 2 * moment @ arm
@@ -317,17 +356,72 @@ def beam_inside(wide: float, over_wall: float, wall_ratio: float, angle_deg: flo
     return given
 
 
+def _relief(ratios: Array, family: str) -> Array:
+    """(6, 6) by how much less both tubes give as beams for the sleeve on them, dimensionless, at the axes' meeting.
+
+    A lug reaches its length beyond the weld on the chord's both sides and up the branch; an insert, as thick as the
+    chord's wall, from the near end to one diameter past the weld.
+    """
+    if family not in _RELIEVED:
+        return np.zeros((6, 6))
+    wide, over_wall, tau, angle_deg, distance, far_distance, ring, _, length, sleeve = ratios
+    wall = 1 / over_wall
+    near, far = _foot(wide, angle_deg)
+    ends = (near + distance, far + far_distance)
+    covered = (near + length, far + length)
+    if family == "inserted":
+        sleeve = 1.0
+        covered = (ends[0], far + 1.0)
+    axis = np.array([1.0, 0.0, 0.0])
+    plain = []
+    sleeved = []
+    for way, end, reach in zip((axis, -axis), ends, covered, strict=True):
+        plain.append(_stretch(1.0, wall, way, end))
+        saved = _saved(sleeve) * _stretch(1.0, wall, way, min(reach, end))
+        sleeved.append(plain[-1] - saved)
+    if ring:
+        # Both sides carry: their stiffnesses add.
+        relief = _side_by_side(plain) - _side_by_side(sleeved)
+    else:
+        relief = plain[1] - sleeved[1]
+    if family == "lug":
+        angle = np.radians(angle_deg)
+        branch = np.array([np.cos(angle), np.sin(angle), 0.0])
+        inside = 0.5 / np.sin(angle)
+        own = tau * wall
+        longer = _stretch(wide, own, branch, inside + length)
+        relief += _saved(sleeve / tau) * (longer - _stretch(wide, own, branch, inside))
+    return np.asarray(relief)
+
+
+def _saved(thicker: float) -> float:
+    """Of what a tube gives, when its wall is so many times itself thicker about the same middle."""
+    return thicker / (1 + thicker)
+
+
+def _side_by_side(pair: Sequence[Array]) -> Array:
+    return np.asarray(np.linalg.inv(np.linalg.inv(pair[0]) + np.linalg.inv(pair[1])))
+
+
 # --- the study -------------------------------------------------------------------------------------------------------
 @dataclass(frozen=True, eq=False)
 class StudyRow:
-    """One joint of the study: ratios (10,) in the order of the law, numbers (2, 5) of what the walls give in
-    both blocks, compliance (6, 6) dimensionless as the shells gave it, bare the numbers of the bare joint that it
-    varies; None for that one itself."""
+    """One joint of the study: ratios (10,) in the order of the law; numbers (2, 5) of what the walls give in both
+    blocks, with the relief of a sleeve added; compliance (6, 6) dimensionless as the shells gave it; share (2,) of each
+    block's turn that is left without the relief; bare the numbers of the bare joint that it varies, None for that one
+    itself."""
 
     ratios: Array
     numbers: Array
     compliance: Array
+    share: Array
     bare: Array | None = None
+
+    @property
+    def gives(self) -> bool:
+        """Enough to count."""
+        left = np.exp(self.numbers[:, 0]) * self.share
+        return bool(left.min() >= np.exp(_GIVES))
 
 
 @cache
@@ -340,8 +434,8 @@ def study(family: str) -> tuple[StudyRow, ...]:
     for row in _table(family):
         read = _row(row)
         twin = bare.get(_place(row))
-        # What hardly gives would bend the surface where joints give.
-        if read is not None and twin is not None and read.numbers[:, 0].min() >= _GIVES:
+        # Without a relief, what hardly gives would bend the surface where joints give.
+        if read is not None and twin is not None and (read.gives or family in _RELIEVED):
             found.append(replace(read, bare=twin.numbers))
     return tuple(found)
 
@@ -381,11 +475,14 @@ def _row(row: dict[str, str]) -> StudyRow | None:
     ratios[_FAR_DISTANCE] = min(ratios[_FAR_DISTANCE] - far, _FAR)
     matrix = row_matrix(row, "c")
     walls = matrix + beam_inside(*ratios[:4])
-    found = [block_numbers(walls[np.ix_(block, block)]) for block in BLOCKS]
+    whole = walls + _relief(ratios, row["family"])
+    found = [block_numbers(whole[np.ix_(block, block)]) for block in BLOCKS]
     numbers = [five for five in found if five is not None]
     if len(numbers) < len(BLOCKS):
         return None
-    return StudyRow(ratios, np.array(numbers), matrix)
+    turns = [block[0] for block in BLOCKS]
+    share = walls[turns, turns] / whole[turns, turns]
+    return StudyRow(ratios, np.array(numbers), matrix, share)
 
 
 # --- findings -------------------------------------------------------------------------------------------------------

@@ -6,7 +6,7 @@ the trend leaves. Its reach and the joints' own scatter are those of the least l
 without a refit (O. Dubrule, Mathematical Geology 15 (1983) 687, from memory).
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from itertools import product
 
@@ -18,15 +18,16 @@ _TREND = 0.1  # variance of each term's slope, both standardised: hardly a bound
 _LEFT = (
     0.3  # what the trend leaves, of a logarithm: its standard deviation before any joint is known
 )
-_REACHES = (2.0, 3.0, 4.0, 6.0, 10.0)  # of the standardised features
-_SCATTERS = (0.01, 0.02, 0.05, 0.1, 0.2, 0.4, 0.8)
+_REACHES = (3.0, 4.0, 6.0, 8.0, 12.0)  # of the standardised features
+_SCATTERS = (0.002, 0.01, 0.03)
 
 
 @dataclass(frozen=True, eq=False)
 class Surface:
     """Targets (blocks, k) over features.
 
-    standard : (n, f) features of the study's joints, standardised by middle and spread (f,). columns : (n, terms)
+    standard : (n, f) features of the study's joints, standardised by middle and spread (f,), which is the smaller the
+    livelier a feature is. columns : (n, terms)
     those of its trend, by term_middle and term_spread. weights : (blocks, n, k). level : (blocks, k). reach : of the
     covariance. error : of the surface, as its measure counts it.
     """
@@ -50,17 +51,29 @@ class Surface:
         return np.asarray(self.level + (near @ self.weights)[:, 0])
 
 
-def fit(features: Array, targets: Array, measure: Callable[[Array], float]) -> Surface:
+def fit(
+    features: Array,
+    targets: Array,
+    measure: Callable[[Array], float],
+    lively: Sequence[float] | float = 1.0,
+    scatters: Sequence[float] = _SCATTERS,
+) -> Surface:
     """The surface through targets (n, blocks, k) at features (n, f).
 
     measure : what counts as error, of what is missed of each row by the surface without it, (n, blocks, k).
+    lively : of each feature, so many times shorter is its reach than the common one. scatters : of the joints' own,
+    that of the least error is taken.
     """
-    standard, middle, spread = _standardised(features)
+    _, middle, spread = _standardised(features)
+    spread = spread / np.asarray(lively)
+    standard = (features - middle) / spread
     columns, term_middle, term_spread = _standardised(terms(features))
     level = targets.mean(axis=0)
     best: tuple[float, Array, float] | None = None
-    for reach, scatter in product(_REACHES, _SCATTERS):
-        alike = _covariance(standard, standard, columns, columns, reach)
+    apart = _squares_apart(standard, standard)
+    trend = _TREND * columns @ columns.T
+    for reach, scatter in product(_REACHES, scatters):
+        alike = trend + _dying(apart, reach)
         weights, missed = left_out(alike + scatter**2 * np.eye(len(alike)), targets - level)
         error = measure(missed)
         if best is None or error < best[0]:
@@ -84,7 +97,7 @@ def fit(features: Array, targets: Array, measure: Callable[[Array], float]) -> S
 def left_out(covariance: Array, targets: Array) -> tuple[Array, Array]:
     """(n, blocks, k) weights of the joints, and what the surface without each misses of it."""
     inverse = np.linalg.inv(covariance)
-    weights = np.einsum("mn,nbk->mbk", inverse, targets)
+    weights = np.tensordot(inverse, targets, axes=1)
     return weights, weights / np.diag(inverse)[:, None, None]
 
 
@@ -93,9 +106,13 @@ def terms(features: Array) -> Array:
     return np.hstack([features, features**2])
 
 
-def relative(missed: Array) -> float:
-    """Relative error of the worse block where the first number of each is a logarithm: its root mean square."""
-    return float(np.sqrt(np.mean(np.expm1(np.abs(missed[:, :, 0])) ** 2, axis=0)).max())
+def relative(missed: Array, share: Array | float = 1.0) -> float:
+    """Relative error of the worse block where the first number of each is a logarithm: its root mean square.
+
+    share (n, blocks) : of what that number stands for, when it is the error of a part of it that counts.
+    """
+    off = np.expm1(np.abs(missed[:, :, 0])) / share
+    return float(np.sqrt(np.mean(off**2, axis=0)).max())
 
 
 def scattered(missed: Array) -> float:
@@ -104,8 +121,15 @@ def scattered(missed: Array) -> float:
 
 
 def _covariance(one: Array, other: Array, columns: Array, others: Array, reach: float) -> Array:
-    apart = ((one[:, None] - other[None]) ** 2).sum(axis=2)
-    return np.asarray(_LEFT**2 * np.exp(-0.5 * apart / reach**2) + _TREND * columns @ others.T)
+    return np.asarray(_dying(_squares_apart(one, other), reach) + _TREND * columns @ others.T)
+
+
+def _squares_apart(one: Array, other: Array) -> Array:
+    return np.asarray(((one[:, None] - other[None]) ** 2).sum(axis=2))
+
+
+def _dying(squares_apart: Array, reach: float) -> Array:
+    return np.asarray(_LEFT**2 * np.exp(-0.5 * squares_apart / reach**2))
 
 
 def _standardised(values: Array) -> tuple[Array, Array, Array]:

@@ -282,7 +282,7 @@ def test_a_rigid_joint_gives_nothing():
 
 def test_the_error_bar_is_within_ten_per_cent():
     """Leave-one-out, over every joint that the law of bare joints is fitted to."""
-    assert 0.01 < law._bare().doubt <= 0.10
+    assert 0.01 < law._bare().doubt <= 0.025
     assert len(law.study("bare")) > 100
 
 
@@ -334,10 +334,30 @@ def test_a_beam_inside_the_chord_gives_as_a_cantilever():
     assert np.linalg.eigvalsh(inside)[0] > 0
 
 
+def test_a_sleeve_saves_its_tubes_as_much_as_beams_of_twice_the_wall_would():
+    """At 90 degrees, near end free, walls as thick as the sleeve: half of what the covered stretches turn, L/I each
+    (handbook), E = 1: on the chord from the axes' meeting to the far side of the weld and the sleeve's length on, on
+    the branch along the sleeve. With both ends held and covered all along the chord, its whole turn is halved: a beam
+    held at both ends turns under M in its middle by M L / 16 E I."""
+    wide, over_wall, tau, length = 0.8, 30.0, 1.0, 0.3
+    ratios = np.array([wide, over_wall, tau, 90.0, 3.0, 3.0, 0.0, 0.0, length, 1.0])
+    chord = round_tube(1 + 1 / over_wall, 1 / over_wall, 0.3).Iz
+    branch = round_tube(wide + 1 / over_wall, 1 / over_wall, 0.3).Iz
+    turn = 0.5 * (wide / 2 + length) / chord + 0.5 * length / branch
+    assert law._relief(ratios, "lug")[5, 5] == pytest.approx(turn)
+    assert not law._relief(ratios, "fillet").any()
+    long = ratios + np.array([0, 0, 0, 0, 97.0, 97.0, 1.0, 0, 200.0, 0])
+    on_branch = 0.5 * (200.0 + length) / branch
+    both = 0.5 * 2 * (wide / 2 + 100.0) / 16 / chord
+    # Shear across the chord, which that formula leaves out, is next to nothing on a long one.
+    assert law._relief(long, "lug")[5, 5] - on_branch == pytest.approx(both, rel=1e-3)
+
+
 @pytest.mark.parametrize("kind", ["fillet", "lug", "inserted"])
 def test_families_are_known_within_ten_per_cent_too(kind):
-    """Leave-one-out. With terms linear in what a lug adds, lugs were at 15 on the same joints."""
-    assert 0.01 < law._change(kind).doubt <= 0.10
+    """Leave-one-out. Before the beams under a sleeve were told apart from the wall, lugs and inserts were at 9 to 12 on
+    these joints."""
+    assert 0.01 < law._change(kind).doubt <= 0.08
     assert len(law.study(kind)) > 40
 
 
@@ -379,10 +399,12 @@ def as_shape(ratios, kind, inserted):
 
 @pytest.mark.parametrize("family", ["bare", "fillet", "lug", "inserted"])
 def test_a_joint_of_the_study_gives_what_its_shells_gave(family):
-    """By its diameters, walls, angle and distances in mm; both turns of every joint, in MPa and mm."""
+    """By its diameters, walls, angle and distances in mm; both turns of every joint that gives, in MPa and mm."""
     kind = "bare" if family == "inserted" else family
     off = []
     for row in law.study(family):
+        if not row.gives and family != "bare":
+            continue
         shape = as_shape(row.ratios, kind, family == "inserted")
         shells = (row.compliance + law.beam_inside(*row.ratios[:4])) / law.scale_of(30.0) / STEEL.E
         told = joint_compliance(shape, STEEL).matrix
@@ -410,6 +432,13 @@ def test_the_studys_own_matrices_come_back():
     for turn, moved in ((5, 0), (5, 1), (3, 2), (3, 4)):
         assert coupled[turn, moved] < 0.02
         assert coupled[moved, turn] < 0.02
+
+
+def test_a_relief_larger_than_the_joint_leaves_a_share_of_it():
+    block = law.blocks_of(np.array([[4.0, 0.3, -0.2, -2.0, -1.0]] * 2))
+    left = law._relieved(block, 5.0 * law.in_place(block))
+    assert left[:, 0, 0] == pytest.approx(law._REMAINS * block[:, 0, 0])
+    assert np.linalg.eigvalsh(left).min() > 0
 
 
 @pytest.mark.parametrize("field", ["branch_diameter", "chord_wall"])
@@ -444,8 +473,8 @@ def test_where_joints_stand_and_which_way():
     assert (seat.to_end, seat.inserted, seat.ring) == (pytest.approx(28.0), False, False)
     # the thick end of a butted tube stands in the joint
     assert seat.branch_wall == 0.8
-    # stays 16 mm below the top tube, beside the seat tube: half a diameter farther off
-    assert seat.to_far_end == pytest.approx(16.0 + 28.6 / 2)
+    # stays 16 mm below the top tube, beside the seat tube: three quarters of a diameter farther off
+    assert seat.to_far_end == pytest.approx(16.0 + 0.75 * 28.6)
     assert tube_joints(tourer(), LAYOUT) == ()
     # A cup keeps the head tube's ends round, and the nearer one counts; the other is past the other branch's foot.
     for tube, to_end in (("top_tube", 34.0), ("down_tube", 36.0)):

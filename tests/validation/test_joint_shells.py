@@ -33,7 +33,7 @@ from droptrail.validation.joints.beside_shells import (
     changes,
     invented_beside,
 )
-from droptrail.validation.joints.designs import CROWN, FRAME, crown_places, frame_places
+from droptrail.validation.joints.designs import CROWN, FRAME, THICK, crown_places, frame_places
 from droptrail.validation.joints.front_triangle import (
     Triangle,
     head_flexibility,
@@ -51,6 +51,7 @@ from droptrail.validation.joints.obstacles import (
     tube_mesh,
 )
 from droptrail.validation.joints.published_joints import (
+    AS_SOLID,
     PUBLISHED,
     stiffness_by_law,
     stiffness_of,
@@ -193,19 +194,34 @@ def test_a_published_joint_is_met():
 
 
 def test_the_law_meets_the_published_joints_it_was_not_made_from():
-    """Sixteen stiffnesses on chords within the study, none of them in it; the published mesh has 1.8 % of its own and
-    the study's up to 4. Wanted are 5 %: twelve keep to it, the others are two on a wall of 1.6 and two on 0.6."""
-    off = []
-    for case in PUBLISHED:
+    """Sixteen stiffnesses, none of them in the study; 5 % are wanted, the published mesh has 1.8 % of its own. The one
+    that is further off, 31.8 x 0.9 on 36 x 1.6 in plane, lies between the published value and that of solids, as the
+    study's own does."""
+    off = {}
+    for number, case in enumerate(PUBLISHED):
         if case.in_plane is not None:
             told = (case.in_plane, case.out_of_plane)
             pairs = zip(stiffness_by_law(case), told, strict=True)
-            off += [abs(ours / published - 1) for ours, published in pairs]
-            assert abs(walls_off(case)) < 0.085
+            for plane, (ours, published) in enumerate(pairs):
+                off[number, plane] = ours / published - 1
+            assert abs(walls_off(case)) < 0.03
     assert len(off) == 16
-    assert sum(value <= 0.05 for value in off) >= 12
-    assert max(off) < 0.095
-    assert np.sqrt(np.mean(np.square(off))) < 0.045
+    beyond = {place for place, value in off.items() if abs(value) > 0.05}
+    assert beyond <= {(6, 0)}
+    assert np.sqrt(np.mean(np.square([*off.values()]))) < 0.025
+    solid = next(one for one in AS_SOLID if one.number == 6).solid[0]
+    assert PUBLISHED[6].in_plane < stiffness_by_law(PUBLISHED[6])[0] < solid
+
+
+@pytest.mark.parametrize("one", AS_SOLID, ids=lambda one: str(one.number))
+def test_the_study_lies_between_published_shells_and_solids(one):
+    """Walls of a twelfth to a twentieth of the diameter: what shells without shear across the wall make too stiff, a
+    branch that runs on to the mid-surface makes too soft, so that they come nearer to solids than shells with shear."""
+    kept = json.loads(RESULTS.read_text(encoding="utf-8"))["published"][one.number]["ours"]
+    for shells, ours, solid in zip(one.shells, kept, one.solid, strict=True):
+        if solid is not None:
+            assert shells < ours < solid
+            assert solid - ours < 0.07 * solid
 
 
 def test_facets_of_a_branch_are_taken_off_as_facets():
@@ -425,11 +441,13 @@ FILES = [
 
 @pytest.mark.parametrize(("file", "ranges", "columns", "fewest"), FILES)
 def test_a_data_file_keeps_to_its_ranges(file, ranges, columns, fewest):
+    """The thick chords, from number 2000 on, have ranges of their own."""
     rows = read_data_file(file)
     assert len(rows) >= fewest
     for row in rows:
+        thick = 2000 <= row["number"] < 3000
         for column in columns:
-            wanted = ranges[column]
+            wanted = (THICK if thick else ranges)[column]
             slack = 1e-5 * abs(wanted.high)
             assert wanted.low - slack <= row[column] <= wanted.high + slack
 

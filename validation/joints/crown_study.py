@@ -19,7 +19,16 @@ from ...model.arrays import Array
 from .crown import CrownJoint, crown_compliances, crown_mesh
 from .designs import CROWN, Place, crown_places
 from .meshing import mesher_version
-from .study import DATA, KEPT, block_columns, extrapolated, read_kept, run, write_rows
+from .study import (
+    DATA,
+    KEPT,
+    block_columns,
+    extrapolated,
+    read_kept,
+    run,
+    with_rows_there,
+    write_rows,
+)
 
 SIZES = (0.11, 0.08)  # of the triangles, over the root of blade's and crown's diameter
 COUNT = 64
@@ -75,10 +84,10 @@ class CrownSample:
 
 
 def write_file(kept: Path) -> int:
-    """The data file from what is kept; returns the number of crowns."""
+    """The data file from what is kept and what it holds already; returns the number of crowns."""
     records = [record for record in read_kept(kept) if "crown" in record and "blade" in record]
-    records.sort(key=lambda record: record["crown"]["number"])
-    rows = [_row(record) for record in records]
+    solved = [_row(record) for record in records]
+    rows = with_rows_there(FILE, _mesher(), solved, lambda row: int(row["number"]))
     if rows:
         write_rows(FILE, _head(len(rows)), rows)
     return len(rows)
@@ -96,9 +105,15 @@ def _head(count: int) -> list[str]:
         "the blade's on the crown's.",
         "mesh: change of the blade's joint from the finer mesh to the limit, over the limit.",
         "Design: " + "; ".join(bounds) + ".",
-        f"Mesher: gmsh {mesher_version()}; triangles of {SIZES[0]} and {SIZES[1]} of the root of blade's and crown's "
-        "diameter.",
+        _mesher(),
     ]
+
+
+def _mesher() -> str:
+    return (
+        f"Mesher: gmsh {mesher_version()}; triangles of {SIZES[0]} and {SIZES[1]} of the root of blade's and crown's "
+        "diameter."
+    )
 
 
 def _row(record: dict[str, Any]) -> dict[str, Any]:

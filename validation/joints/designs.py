@@ -37,6 +37,20 @@ FRAME: Ranges = {
 }
 # Branches as wide as the chord, or as good as: there the walls' give falls fast.
 EVEN: Ranges = FRAME | {"branch_over_chord": DesignRange(0.965, 0.996)}
+# Thin branches on chords turned from the solid: a head tube of 3 mm wall, a bottom bracket shell.
+THICK: Ranges = FRAME | {
+    "chord_over_wall": DesignRange(11.0, 26.0, by_ratio=True),
+    "wall_ratio": DesignRange(0.25, 0.8, by_ratio=True),
+}
+# What most frames have at head and seat tube.
+USUAL: Ranges = FRAME | {
+    "branch_over_chord": DesignRange(0.78, 0.97),
+    "chord_over_wall": DesignRange(20.0, 60.0, by_ratio=True),
+    "wall_ratio": DesignRange(0.45, 1.5, by_ratio=True),
+    "angle_deg": DesignRange(56.0, 106.0),
+    "past_foot": DesignRange(0.2, 0.8, by_ratio=True),
+    "past_far_foot": DesignRange(1.5, 7.0, by_ratio=True),
+}
 # Two blades and a steerer on a crown tube, over the crown's mid-surface diameter and wall. gap from the steerer's wall
 # to the blade's.
 CROWN: Ranges = {
@@ -78,6 +92,16 @@ def frame_places(count: int) -> list[Place]:
 def even_places(count: int) -> list[Place]:
     """Bare joints of tubes of nearly one size."""
     return spread_places(EVEN, count, 33)
+
+
+def thick_places(count: int) -> list[Place]:
+    """Bare joints of thin branches on thick chords."""
+    return spread_places(THICK, count, 34)
+
+
+def usual_places(count: int) -> list[Place]:
+    """Bare joints as most frames have them."""
+    return spread_places(USUAL, count, 35)
 
 
 def crown_places(count: int) -> list[Place]:

@@ -14,7 +14,7 @@ import numpy as np
 
 from ...model.arrays import Array
 from ...model.frame.layout import lay_out
-from . import whole_fork, whole_frame
+from . import rear_joints, whole_fork, whole_frame
 from .front_triangle import Triangle, head_flexibility, quantities, seat_held, triangle_mesh
 from .invented_triangles import DRAWN, INVENTED, TrianglePair, each_once
 from .meshing import mesher_version
@@ -242,6 +242,7 @@ SECTIONS: dict[str, Callable[[], list[dict[str, Any]]]] = {
     "drawn": drawn_results,
     "whole_frame": whole_frame_results,
     "whole_frame_opinion": whole_frame_opinions,
+    "rear_joints": rear_joints.rear_results,
     "whole_fork": whole_fork.forks_in_shells,
 }
 

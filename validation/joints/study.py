@@ -18,18 +18,31 @@ import csv
 import json
 import multiprocessing
 import os
+import signal
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import asdict, dataclass, replace
 from functools import lru_cache
 from math import sqrt
 from pathlib import Path
+from time import monotonic
 from typing import Any, Protocol
 
 import numpy as np
 
 from ...model.arrays import Array
-from .designs import FILLER_AND_LUG, FRAME, Place, even_places, frame_places
+from .designs import (
+    FILLER_AND_LUG,
+    FRAME,
+    THICK,
+    USUAL,
+    Place,
+    Ranges,
+    even_places,
+    frame_places,
+    thick_places,
+    usual_places,
+)
 from .meshing import TubeMesh, mesh_pipes, mesher_version
 from .single import SingleJoint, compliance_on, inside_flexibility
 
@@ -38,6 +51,7 @@ DATA = ROOT / "model" / "joints"
 FILE = DATA / "frame_joints.csv"
 FEWEST = 24  # a family with fewer joints is not written: a law fitted to a handful believes itself too much
 KEPT = ROOT / ".joint-study" / "joints.jsonl"
+SECONDS_EACH = 3.0  # of one core, by the mesher and the solver; for the message alone
 BRANCH_LENGTH = (
     2.5  # over its own diameter; 4.0 changes what gives by 1 %, the thinnest branches by 2 %
 )
@@ -130,20 +144,21 @@ class Sample:
 def samples(counts: dict[str, int]) -> Iterator[Sample]:
     """All joints of the design, place by place; the k-th of a family differs from the k-th bare one in that alone.
 
-    Tubes of nearly one size come last, numbered from `EVEN_FIRST`.
+    Tubes of nearly one size and thick chords come last, numbered from where `MORE` says.
     """
     # As many places as the largest family has: the first ones stay when more are asked for.
     most = max(counts.values())
-    places = frame_places(most)
+    shapes = frame_places(most)
     # Place by place, as all joints of a place share their meshes.
     for number in range(most):
         for family, count in counts.items():
             if number < count:
                 for ring in (True, False):
-                    yield Sample(number, family, ring, places[number])
-    for number, place in enumerate(even_places(EVEN_COUNT), start=EVEN_FIRST):
-        for ring in (True, False):
-            yield Sample(number, "bare", ring, place)
+                    yield Sample(number, family, ring, shapes[number])
+    for first, places_of, count in MORE:
+        for number, place in enumerate(places_of(count), start=first):
+            for ring in (True, False):
+                yield Sample(number, "bare", ring, place)
 
 
 @lru_cache(maxsize=len(NEAR_SIZES))
@@ -170,17 +185,40 @@ class Solvable(Protocol):
 
 
 def run(wanted: Sequence[Solvable], processes: int, kept: Path) -> None:
-    """Solve what is not kept yet, one line of JSON a joint."""
+    """Solve what is not kept yet, one line of JSON a joint. Ctrl-C ends it; what is finished is kept."""
     kept.parent.mkdir(exist_ok=True)
     # Refused joints count as done, so that a second run does not try them again.
     done = {record["key"] for record in read_kept(kept)}
     missing = [sample for sample in wanted if sample.key not in done]
-    with multiprocessing.Pool(processes) as pool, kept.open("a") as out:
-        for count, record in enumerate(pool.imap_unordered(solve_or_say, missing), start=1):
-            out.write(json.dumps(record) + "\n")
-            # Written at once: a run that is stopped loses only the joints in work.
-            out.flush()
-            print(f"{count} of {len(missing)}: {record['key']}", flush=True)
+    guess = _minutes(len(missing) * SECONDS_EACH / processes)
+    print(
+        f"{len(wanted)} wanted, {len(wanted) - len(missing)} of them kept in {kept}; the other {len(missing)} take "
+        f"{guess} by {processes} processes that have a core each. Ctrl-C stops: what is finished is kept.",
+        flush=True,
+    )
+    started = monotonic()
+    with multiprocessing.Pool(processes, _leave_ctrl_c) as pool, kept.open("a") as out:
+        try:
+            for count, record in enumerate(pool.imap_unordered(solve_or_say, missing), start=1):
+                out.write(json.dumps(record) + "\n")
+                # Written at once: a run that is stopped loses only the joints in work.
+                out.flush()
+                left = _minutes((monotonic() - started) / count * (len(missing) - count))
+                print(f"{count} of {len(missing)}, {left} to go: {record['key']}", flush=True)
+        except KeyboardInterrupt:
+            pool.terminate()
+            raise SystemExit(
+                f"stopped; the same command goes on from what is kept in {kept}"
+            ) from None
+
+
+def _leave_ctrl_c() -> None:
+    """Of a process of the pool: Ctrl-C is for the one that started it, which ends them all."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+
+
+def _minutes(seconds: float) -> str:
+    return f"about {max(1, round(seconds / 60.0))} min"
 
 
 def solve_or_say(sample: Solvable) -> dict[str, Any]:
@@ -193,10 +231,15 @@ def solve_or_say(sample: Solvable) -> dict[str, Any]:
 
 
 def read_kept(kept: Path) -> list[dict[str, Any]]:
+    """What a file of finished joints holds. A last line cut short, as a machine that went off leaves it, is taken off
+    the file."""
     if not kept.exists():
         return []
-    with kept.open() as lines:
-        return [json.loads(line) for line in lines]
+    text = kept.read_text(encoding="utf-8")
+    whole = text[: text.rfind("\n") + 1]
+    if whole != text:
+        kept.write_text(whole, encoding="utf-8")
+    return [json.loads(line) for line in whole.splitlines()]
 
 
 def block_columns(letter: str = "c") -> list[tuple[str, int, int]]:
@@ -210,21 +253,46 @@ def block_columns(letter: str = "c") -> list[tuple[str, int, int]]:
 
 
 def write_data_file(kept: Path) -> int:
-    """The data file from what is kept; returns the number of joints."""
+    """The data file from what is kept and what it holds already; returns the number of joints."""
     # Crowns are kept in the same file, and written by their own module.
-    solved = [record for record in read_kept(kept) if "matrix" in record]
-    counts = Counter(record["sample"]["family"] for record in solved)
-    records = [record for record in solved if counts[record["sample"]["family"]] >= FEWEST]
-    # The pool finishes in any order; sorted, the file changes only where its joints do.
-    records.sort(key=lambda record: _place(record["sample"]))
-    rows = [_row(record) for record in records]
+    solved = [_row(record) for record in read_kept(kept) if "matrix" in record]
+    rows = with_rows_there(FILE, _mesher(), solved, _order)
+    counts = Counter(row["family"] for row in rows)
+    rows = [row for row in rows if counts[row["family"]] >= FEWEST]
     # too few for any family: the file stays as it was
     if rows:
         write_rows(FILE, _head(len(rows)), rows)
     return len(rows)
 
 
-def write_rows(path: Path, head: Sequence[str], rows: Sequence[dict[str, Any]]) -> None:
+Row = Mapping[str, Any]
+
+
+def with_rows_there(
+    path: Path, mesher: str, rows: Sequence[Row], order: Callable[[Row], Any]
+) -> list[Row]:
+    """Rows in order, with those that the data file holds and that were not worked out again.
+
+    mesher : the line of the head that says what meshed them. order : of a row, of each another.
+
+    Raises
+    ------
+    SystemExit
+        When rows would stay in the file that were meshed in another way than its head would say.
+    """
+    found = {order(row): row for row in text_rows(path)}
+    fresh = {order(row): row for row in rows}
+    stay = len(found.keys() - fresh.keys())
+    if stay and f"# {mesher}" not in path.read_text(encoding="utf-8").splitlines():
+        raise SystemExit(
+            f"{path} was made otherwise than '{mesher}', and {stay} of its joints were not worked out again: left as "
+            "it is. Work all of them out, with nothing said of how many, or delete the file"
+        )
+    both = found | fresh
+    return [both[place] for place in sorted(both)]
+
+
+def write_rows(path: Path, head: Sequence[str], rows: Sequence[Row]) -> None:
     """A data file: its head as comments, the columns' names, the rows."""
     with path.open("w", newline="") as out:
         for line in head:
@@ -236,10 +304,16 @@ def write_rows(path: Path, head: Sequence[str], rows: Sequence[dict[str, Any]]) 
 
 def read_data_file(path: Path) -> list[dict[str, Any]]:
     """Rows of a data file: the family's name, everything else as numbers."""
+    return [_numbers(row) for row in text_rows(path)]
+
+
+def text_rows(path: Path) -> list[dict[str, str]]:
+    """Rows of a data file as they stand there."""
+    if not path.exists():
+        return []
     with path.open(encoding="utf-8", newline="") as lines:
         # The csv module knows no comments: the head's lines are dropped before it sees them.
-        rows = list(csv.DictReader(line for line in lines if not line.startswith("#")))
-    return [_numbers(row) for row in rows]
+        return list(csv.DictReader(line for line in lines if not line.startswith("#")))
 
 
 def _numbers(row: dict[str, str]) -> dict[str, Any]:
@@ -247,15 +321,26 @@ def _numbers(row: dict[str, str]) -> dict[str, Any]:
 
 
 FAMILIES = ("bare", "fillet", "lug", "inserted", "hole")
+# Places of each family, unless the command line says otherwise.
+DEFAULT_COUNTS = {"bare": 160, "fillet": 64, "lug": 128, "inserted": 80, "hole": 12}
+# Bare joints beside those: their first number, their design, how many places.
+MORE = ((1000, even_places, 24), (2000, thick_places, 48), (3000, usual_places, 24))
 
 
-def _place(sample: dict[str, Any]) -> tuple[int, int, bool]:
-    return FAMILIES.index(sample["family"]), sample["number"], not sample["ring"]
+def _order(row: Row) -> tuple[int, int, bool]:
+    """Of the file's rows: families in turn, places by number, the ring before the free end."""
+    return FAMILIES.index(row["family"]), int(row["number"]), not int(row["ring"])
+
+
+def _mesher() -> str:
+    return (
+        f"Mesher: gmsh {mesher_version()}; triangles along the weld at most {NEAR_SIZES[0]} and {NEAR_SIZES[1]} of"
+        f" the root of both diameters, {COARSENING} times that away from it."
+    )
 
 
 def _head(count: int) -> list[str]:
     ranges = FRAME | FILLER_AND_LUG
-    bounds = [f"{name} {r.low:g} to {r.high:g}" for name, r in ranges.items()]
     return [
         f"{count} joints of thin tubes in shells, written by make joint-study; do not edit.",
         "Lengths over the chord's mid-surface diameter D, E = 1, Poisson's ratio 0.3; compliances times E D^3 for",
@@ -266,10 +351,19 @@ def _head(count: int) -> list[str]:
         "sleeve_length (over D), sleeve_wall (over T).",
         "mesh_in, mesh_out: change of the in-plane and out-of-plane block from the finer mesh to the limit, over what",
         "the walls give (the block with the branch's stretch inside the chord added).",
-        "Design: " + "; ".join(bounds) + ".",
-        f"Mesher: gmsh {mesher_version()}; triangles along the weld at most {NEAR_SIZES[0]} and {NEAR_SIZES[1]} of"
-        f" the root of both diameters, {COARSENING} times that away from it.",
+        f"Design: {_bounds(ranges)}.",
+        f"From number 2000 on: {_bounds(THICK)}.",
+        f"From number 3000 on: {_bounds(USUAL)}.",
+        _mesher(),
     ]
+
+
+def _bounds(ranges: Ranges) -> str:
+    """Ranges in words, without those that are the design's own."""
+    own = {
+        name: r for name, r in ranges.items() if ranges.keys() != FRAME.keys() or r != FRAME[name]
+    }
+    return "; ".join(f"{name} {r.low:g} to {r.high:g}" for name, r in own.items())
 
 
 def _row(record: dict[str, Any]) -> dict[str, Any]:
@@ -313,17 +407,24 @@ def main(arguments: Sequence[str] | None = None) -> None:
     parser.add_argument("--kept", type=Path, default=KEPT, help="file of finished joints")
     for family in FAMILIES:
         parser.add_argument(f"--{family}", type=int, help=f"places of {family} joints")
+    parser.add_argument(
+        "--only", nargs="+", metavar="KEY", help="these joints alone, as a run names them"
+    )
     options = parser.parse_args(arguments)
     given = {family: getattr(options, family) for family in FAMILIES}
     # 0 is an answer too: no joints of that family.
     said = {family: count for family, count in given.items() if count is not None}
-    run(list(samples(DEFAULT_COUNTS | said)), options.processes, options.kept)
+    wanted = list(samples(DEFAULT_COUNTS | said))
+    if options.only:
+        unknown = set(options.only) - {sample.key for sample in wanted}
+        if unknown:
+            parser.error(
+                f"no joint of the design: {', '.join(sorted(unknown))}; the first is {wanted[0].key}"
+            )
+        wanted = [sample for sample in wanted if sample.key in options.only]
+    run(wanted, options.processes, options.kept)
     print(f"{write_data_file(options.kept)} joints in {FILE}")
 
-
-EVEN_COUNT = 24
-EVEN_FIRST = 1000
-DEFAULT_COUNTS = {"bare": 96, "fillet": 32, "lug": 96, "inserted": 48, "hole": 12}
 
 if __name__ == "__main__":
     main()

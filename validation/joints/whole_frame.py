@@ -280,14 +280,14 @@ def figures_of_beams(bicycle: Bicycle) -> Figures:
     bicycle = replace(bicycle, joints={**bicycle.joints, "fork_blade": "rigid"})
     layout = lay_out(bicycle)
     model = mesh(bicycle, OPTIONS, layout)
-    return _figures(model, _cases(bicycle, layout), [])
+    return _figures(model, cases_of(bicycle, layout), [])
 
 
 def figures_with_bodies(bicycle: Bicycle, bodies: Iterable[tuple[Body, Array]]) -> Figures:
     """The same with the bodies' stiffnesses in place of their tubes."""
     layout = lay_out(bicycle)
     model = _without_tubes(mesh(bicycle.joined("rigid"), OPTIONS, layout), bicycle, layout)
-    return _figures(model, _cases(bicycle, layout), list(bodies))
+    return _figures(model, cases_of(bicycle, layout), list(bodies))
 
 
 def _without_tubes(model: FrameModel, bicycle: Bicycle, layout: FrameLayout) -> FrameModel:
@@ -306,7 +306,7 @@ def _without_tubes(model: FrameModel, bicycle: Bicycle, layout: FrameLayout) -> 
     return replace(model, nodes=nodes, elements=elements, rigid_links=links)
 
 
-def _cases(bicycle: Bicycle, layout: FrameLayout) -> list[LoadCase]:
+def cases_of(bicycle: Bicycle, layout: FrameLayout) -> list[LoadCase]:
     return [_on_the_spindle(case) for case in load_cases(bicycle, layout, CASES)]
 
 
