@@ -326,6 +326,7 @@ class Bicycle:
             dimensions=sunk,
             suspension=replace(self.suspension, at_sag=True),
             placing={**self.placing, **self.plan.turned(self.placed, down)},
+            plan=self.plan.with_joints_turned(self.placed, down),
         )
 
     def joined(self, kind: JointKind) -> "Bicycle":

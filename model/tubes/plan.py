@@ -302,6 +302,24 @@ class FramePlan:
                 found |= self.items_at(joint, now, (0.0, 0.0))
         return found
 
+    def with_joints_turned(self, placed: Mapping[str, float], degrees_down: float) -> "FramePlan":
+        """The plan with the joints that numbers, not items alone, place from another, turned nose down: a rack's."""
+        turn = radians(degrees_down)
+        joints = []
+        for joint, place in self.joints:
+            if isinstance(place, Free) and not (
+                isinstance(place.x, str) and isinstance(place.y, str)
+            ):
+                x = sized(place.x, placed)
+                y = sized(place.y, placed)
+                place = replace(
+                    place,
+                    x=x * cos(turn) + y * sin(turn),
+                    y=y * cos(turn) - x * sin(turn),
+                )
+            joints.append((joint, place))
+        return replace(self, joints=tuple(joints))
+
     def rack(self, end: Wheel) -> Carrier | None:
         """The rack that carries the luggage of one end."""
         return next((rack for rack in self.racks if rack.end == end), None)

@@ -22,8 +22,11 @@ from droptrail.model.geometry.sag import sunk
 from droptrail.model.mechanics.frame_model import FrameModel, LoadCase, RigidLink
 from droptrail.model.mechanics.solve import solve
 from droptrail.model.stability.hands import SetUp
+from droptrail.model.tubes.racks import rack_tubes, with_rack
+from droptrail.model.tubes.tube import Tube
 from droptrail.model.vibration.setup import vibration_model
 from droptrail.validation.opensees import available, cross_check
+from helpers_bicycle import STEEL
 
 SAMPLES = Path(__file__).parents[2] / "sample_drawings"
 SHEET = SAMPLES / "trail_27.csv"
@@ -121,6 +124,38 @@ def test_the_whole_bicycle_turns_about_the_rear_axle(trail, sag):
 
     assert lean(before) - lean(after) == pytest.approx(after.head_angle - before.head_angle)
     assert sunk(after, -sag).trail == pytest.approx(before.trail, abs=1e-9)
+
+
+@pytest.mark.parametrize("built_in", [True, False])
+def test_a_rack_and_its_bags_turn_with_the_frame_that_carries_them(trail, built_in):
+    """One rigid body: every distance from a point of rack or bags to the rear axle and to the seat tube's top stays,
+    and so does the side that it lies on. Placed level from the axle as before, the rail would lie 7 mm elsewhere."""
+    plan = with_rack(trail.plan, "rear_rack", bolted=not built_in)
+    tubes = {name: Tube(STEEL, 10.0, 10.0, (1.0,)) for name in rack_tubes() if plan.get(name)}
+    carrying = replace(
+        trail,
+        plan=plan,
+        tubes={**trail.tubes, **tubes},
+        suspension=replace(trail.suspension, at_sag=False, sag=30.0),
+    )
+    ridden = carrying.as_ridden
+    assert ridden.dimensions.seat_angle - carrying.dimensions.seat_angle > 1.0
+    before, after = lay_out(carrying).joints, lay_out(ridden).joints
+    names = [name for name in before if name.startswith(("rear_rack", "rear_bag"))]
+    assert len(names) > 8
+
+    def held(joints, name):
+        here, axle, top = (np.array(joints[n]) for n in (name, "rear_axle", "seat_tube_top"))
+        side = np.cross(top - axle, here - axle)[2]
+        return (*np.linalg.norm([here - axle, here - top], axis=1), side, here[2])
+
+    for name in names:
+        assert held(after, name) == pytest.approx(held(before, name), abs=1e-6), name
+    # and it really went down with the nose
+    rise = [
+        joints["rear_rack_front_right"][1] - joints["rear_axle"][1] for joints in (before, after)
+    ]
+    assert rise[1] < rise[0] - 1.0
 
 
 def test_small_sag_turns_by_what_a_sketch_says(trail):
