@@ -46,6 +46,9 @@ APART = 0.4
 # (`joint-stays-beside`).
 BESIDE = 0.75
 _FELT = 1.5  # chord diameters to what stands beside: farther off it holds nothing that counts
+_NOWHERE = 1e-12  # of a vector's length: it points nowhere
+_LEFT = 1.0  # mm of a tube between the walls it ends on, as the mesh asks for
+_LEAST_ANGLE = 1.0  # degrees: flatter, a branch meets no wall within its length
 ON_AXIS = 0.01  # mm; an end farther from the chord's axis stands beside it
 CROWN = "fork_crown_piece"
 OPEN_ENDS = "two to four times"  # fourteen crowns of the study without their lids
@@ -196,16 +199,33 @@ def assumed_joints(bicycle: Bicycle) -> tuple[Assumed, ...]:
 
 def tube_joints(bicycle: Bicycle, layout: FrameLayout) -> tuple[TubeJoint, ...]:
     """The joints of a frame that are not rigid, as `Bicycle.joints` says."""
-    between_tubes = [
-        _joint(bicycle, _spot(layout, member, end, chord), kind)
-        for member, end, chord, kind in _ends(bicycle, layout)
-        if _axes_meet(member, end, chord)
-    ]
+    between_tubes = _with_room(_between_tubes(bicycle, layout))
     stands = Counter((joint.member, joint.host) for joint in between_tubes)
     told_apart = (
         replace(joint, again=stands[joint.member, joint.host] > 1) for joint in between_tubes
     )
     return (*told_apart, *_crown_joints(bicycle, layout))
+
+
+def _between_tubes(bicycle: Bicycle, layout: FrameLayout) -> Iterator[TubeJoint]:
+    for member, end, chord, kind in _ends(bicycle, layout):
+        if _axes_meet(member, end, chord):
+            spot = _spot(layout, member, end, chord)
+            if _LEAST_ANGLE < spot.angle_deg < 180 - _LEAST_ANGLE:
+                yield _joint(bicycle, spot, kind)
+
+
+def _with_room(joints: Iterator[TubeJoint]) -> list[TubeJoint]:
+    """Those of tubes that are longer than what lies within the tubes they end on."""
+    found = list(joints)
+    inside = dict.fromkeys((joint.member for joint in found), _LEFT)
+    for joint in found:
+        inside[joint.member] += joint.shape.inside
+    return [
+        joint
+        for joint in found
+        if joint.spot is not None and inside[joint.member] < joint.spot.branch.length
+    ]
 
 
 def _crown_joints(bicycle: Bicycle, layout: FrameLayout) -> Iterator[TubeJoint]:
@@ -289,9 +309,13 @@ def joint_findings(bicycle: Bicycle, layout: FrameLayout) -> tuple[Finding, ...]
             found.setdefault(told.message, told)
     for told in (*_crowded(joints), *_held_by_stays(joints), *_crown_ends(joints)):
         found.setdefault(told.message, told)
+    standing = {(joint.member, joint.end) for joint in joints}
     for member, end, chord, _ in _ends(bicycle, layout):
         if not _axes_meet(member, end, chord):
             told = _beside(bicycle.plan.role(member.tube).label, spoken(chord.tube), member.tube)
+            found.setdefault(told.message, told)
+        elif (member.name, end) not in standing:
+            told = _within(spoken(member.tube), spoken(chord.tube), member.tube)
             found.setdefault(told.message, told)
     for member in layout.members:
         # Blades that rise to the steerer themselves, or the shoulders of a segmented fork.
@@ -393,6 +417,16 @@ def _beside(tubes: str, chord: str, where: str) -> Finding:
     )
 
 
+def _within(tube: str, chord: str, where: str) -> Finding:
+    return Finding(
+        "joint-not-studied",
+        "info",
+        f"the {tube} runs along the {chord}, or lies within the tubes it ends on; its joint at the {chord} is taken as "
+        "rigid: check where it is placed",
+        where,
+    )
+
+
 def _on_the_steerer(tubes: str, where: str) -> Finding:
     return Finding(
         "joint-not-studied",
@@ -444,7 +478,8 @@ def _spot(layout: FrameLayout, member: Member, end: int, chord: Member) -> _Spot
     e1 = -line if near_start else line
     # Right-handed: across both tubes, and from it e2 square to the chord on the branch's side.
     sideways = np.cross(e1, branch)
-    sideways /= np.linalg.norm(sideways)
+    # Of tubes in one line it has no direction, and they have no joint.
+    sideways /= max(float(np.linalg.norm(sideways)), _NOWHERE)
     e2 = np.cross(sideways, e1)
     return _Spot(
         member,

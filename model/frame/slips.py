@@ -7,6 +7,7 @@ practice, no source. Limits beyond which a value cannot be at all stand where it
 import math
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import fields, replace
+from itertools import pairwise
 
 import numpy as np
 
@@ -131,9 +132,9 @@ def _inside_another(bicycle: Bicycle) -> Iterator[Finding]:
             if own is None or other is None or host is role or host.name not in bicycle.tubes:
                 continue
             line = Member(host.name, host.name, "", "", other)
-            off = max(
-                line.distance_from(point) for point in np.linspace(own[0], own[-1], LOOKED_AT)
-            )
+            # Piece by piece: a bent tube may leave the other and come back to it.
+            pieces = [np.linspace(a, b, LOOKED_AT) for a, b in pairwise(own)]
+            off = max(line.distance_from(point) for point in np.concatenate(pieces))
             if off < max(bicycle.tubes[host.name].od_start, bicycle.tubes[host.name].od_end) / 2:
                 yield Finding(
                     "tube-in-tube",

@@ -273,6 +273,14 @@ def test_beyond_the_study_the_nearest_is_taken_and_said():
     thick = joint_compliance(replace(inside, chord_wall=9.0), STEEL)
     assert {finding.code for finding in thick.findings} == {"joint-outside-study"}
     assert any("chord diameter over wall 3.0" in finding.message for finding in thick.findings)
+    for kind, sizes, item in (
+        ("fillet", {"fillet_radius": 20.0}, "fillet radius over chord diameter 0.57"),
+        ("lug", {"sleeve_length": 60.0, "sleeve_wall": 1.2}, "sleeve length over chord diameter"),
+    ):
+        found = joint_compliance(replace(inside, kind=kind, **sizes), STEEL).findings
+        assert [finding.code for finding in found] == ["joint-outside-study"]
+        assert item in found[0].message
+        assert "the nearest studied joint is taken" in found[0].message
 
 
 def test_a_rigid_joint_gives_nothing():

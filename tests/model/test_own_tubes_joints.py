@@ -12,11 +12,15 @@ import pytest
 from droptrail.converters.files.fitsheet.own_plan import own_tube
 from droptrail.converters.files.fitsheet.starter import plan_starter
 from droptrail.model.cases.library import load_cases
+from droptrail.model.choice.compare import compare
+from droptrail.model.choice.joint_turns import joint_turns
+from droptrail.model.choice.variants import Variant
 from droptrail.model.errors import ModelError
 from droptrail.model.frame.bicycle import Bicycle
 from droptrail.model.frame.joint_places import TubeJoint, joint_findings, tube_joints
 from droptrail.model.frame.layout import lay_out
 from droptrail.model.frame.mesh import mesh
+from droptrail.model.frame.slips import bicycle_slips
 from droptrail.model.mechanics.energy import energy_shares
 from droptrail.model.mechanics.solve import solve
 from droptrail.model.postprocess.sensitivity import gradients
@@ -210,6 +214,44 @@ def test_tubes_on_right_and_left_do_not_crowd_one_another() -> None:
         ).joined("bare")
         told = [f for f in joint_findings(more, lay_out(more)) if f.code == "joint-branches-near"]
         assert any("strut and other" in f.message for f in told) == wanted
+
+
+def test_a_bent_tube_that_leaves_its_tube_does_not_run_inside_it() -> None:
+    """Both its ends stand on one tube, and only the line between them lies in it."""
+    bicycle = with_tube("back to the same tube", tourer())
+    assert "tube-in-tube" not in {finding.code for finding in bicycle_slips(bicycle)}
+    role = replace(bicycle.plan.role("loop"), bend=read_bend("via 0.5 up -2"))
+    within = replace(bicycle, plan=bicycle.plan.with_roles(role))
+    assert "tube-in-tube" in {finding.code for finding in bicycle_slips(within)}
+
+
+def brace_between(start: str, end: str) -> Bicycle:
+    bicycle = tourer()
+    ends = [read_place(text, bicycle.plan.names) for text in (start, end)]
+    plan = bicycle.plan.with_roles(own_tube(bicycle.plan, "brace", *ends))
+    return replace(bicycle, plan=plan, tubes={**bicycle.tubes, "brace": THIN})
+
+
+@pytest.mark.parametrize(
+    ("start", "end"),
+    [("seat_tube 0.2", "seat_tube 0.8"), ("down_tube 0.02", "seat_tube 0.02")],
+    ids=["along another", "lost within two"],
+)
+def test_a_tube_that_no_wall_carries_is_rigid_and_told(start: str, end: str) -> None:
+    """It stopped `compare` and `audit` of a frame of which nobody said how it is joined, for both look at the other
+    kind of joint; `check` said nothing of joints at all."""
+    made = brace_between(start, end)
+    bare = made.joined("bare")
+    found = tube_joints(bare, lay_out(bare))
+    assert {joint.tube for joint in found} == {"top_tube", "down_tube", "fork_blade"}
+    told = [f.message for f in joint_findings(bare, lay_out(bare)) if f.where == "brace"]
+    assert any("lies within the tubes it ends on" in text for text in told)
+    for result in solved(bare).values():
+        assert energy_shares(result).imbalance < 1e-8
+    cases_of = partial(load_cases, names=("side_push",))
+    thick = Variant("thick", {"head_tube": replace(made.tubes["head_tube"], walls=(1.6,))})
+    compared = compare(made, [thick], cases_of, held_otherwise=False)
+    assert len(joint_turns(compared, [thick], cases_of)) == 1
 
 
 def test_two_springs_of_one_name_are_refused() -> None:
