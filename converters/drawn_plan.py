@@ -23,6 +23,8 @@ if TYPE_CHECKING:
     from .drawings.sideview.side_view import SideView
     from .files.fitsheet.statements import FitSheet
 
+# What speaks against a reading that a plan would settle.
+AGAINST = {"drawing-tube-missing", "side-node-disagrees", "side-beside-node", "side-steering-doubt"}
 PLACED_ALIKE = 1.0  # mm between a joint as drawn and as the plan places it
 
 
@@ -94,7 +96,8 @@ def with_usual(view: "SideView", plan: FramePlan) -> "SideView":
 def settled_by_plan(
     doubt: "InDoubtError", plan: FramePlan, read: Callable[[Mapping[str, str]], "SideView"]
 ) -> "SideView | None":
-    """The one reading of a doubtful drawing that shows every tube of its plan, told so; None where none or several do.
+    """The one reading of a doubtful drawing that shows every tube of its plan and contradicts itself nowhere, told
+    so; None where none or several do.
 
     read : the drawing with picks. Of two tubes between the same two others the plan's further one is below. The numbers
     of a sheet are not asked: a drawing read by them could not be held against them.
@@ -107,11 +110,8 @@ def settled_by_plan(
             # an option that leads nowhere is none
             continue
         shown = with_usual(view, plan).findings
-        if not any(found.code == "drawing-tube-missing" for found in shown):
+        if AGAINST.isdisjoint(found.code for found in shown):
             fitting.append((words, view))
-    if all(plan.get(member) is None for _, picks in doubt.options for member in picks):
-        # what the plan has not is looked for as its own tubes afterwards, whichever is taken
-        fitting = sorted(fitting, key=lambda one: _warned(one[1]))[:1]
     if len(fitting) > 1 and _below_top_tube(plan):
         highest = max(_top_tube(view) for _, view in fitting)
         fitting = [(words, view) for words, view in fitting if _top_tube(view) == highest]
@@ -121,13 +121,10 @@ def settled_by_plan(
     told = Finding(
         "drawing-settled-by-plan",
         "info",
-        f"{doubt.said}; only with {words} does it show every tube of a {plan.label} frame, so it is read so",
+        f"{doubt.said}; only with {words} does it show every tube of a {plan.label} frame without a contradiction, "
+        "so it is read so",
     )
     return replace(view, findings=(told, *view.findings))
-
-
-def _warned(view: "SideView") -> int:
-    return sum(found.severity != "info" for found in view.findings)
 
 
 def _top_tube(view: "SideView") -> float:

@@ -60,7 +60,8 @@ class Told:
     @property
     def skip(self) -> tuple[str, ...]:
         """Fields of the side view that the drawing does not show as a diamond does."""
-        return tuple(label.replace(" ", "_") for label in self.left_out)
+        fields = (label.replace("head tube top", "head top") for label in self.left_out)
+        return tuple(label.replace(" ", "_") for label in fields)
 
 
 @dataclass(frozen=True)
@@ -314,6 +315,49 @@ def _twin(on: Drawing) -> Told:
 
 def _mast(on: Drawing) -> Told:
     return Told()
+
+
+def _twin_laterals(on: Drawing) -> Told:
+    d = on.frame.dimensions
+    down = float(on.rng.uniform(0.2, 0.6)) * d.head_tube
+    _drop(on.sheet, "top_tube")
+    on.straight(
+        d.head_tube_top.along(d.axis_up, -down),
+        d.rear_axle,
+        float(on.rng.uniform(13.0, 18.0)),
+        (on.edge("head_tube", 0), 32.0),
+    )
+    return Told(
+        {
+            "laterals below head tube top": down,
+            "lateral spacing at the head tube": 40.0,
+            "seatstays below seat tube top": d.seat_tube
+            - d.top_tube_on_seat_tube
+            + d.seatstay_below_top_tube,
+        },
+        seen=("laterals below head tube top",),
+        left_out=(
+            "top tube on seat tube",
+            "top tube below head tube top",
+            "seatstay below top tube",
+        ),
+    )
+
+
+def _second_top_tube(on: Drawing) -> Told | None:
+    d = on.frame.dimensions
+    up = d.top_tube_on_seat_tube - float(on.rng.uniform(80.0, 200.0))
+    down = d.top_tube_below_head_top + float(on.rng.uniform(35.0, 70.0))
+    if up < 120.0 or d.head_tube - down - d.down_tube_above_head_bottom < 35.0:
+        return None
+    on.straight(
+        d.bottom_bracket.along(d.seat_up, up),
+        d.head_tube_top.along(d.axis_up, -down),
+        float(on.rng.uniform(22.0, 28.6)),
+        (on.edge("seat_tube", 1), on.edge("head_tube", 0)),
+    )
+    label = "second top tube on seat tube"
+    return Told({label: up, "second top tube below head tube top": down}, seen=(label,))
 
 
 def _single_lateral(on: Drawing) -> Told:
@@ -578,6 +622,8 @@ def _with_headset(frame: DrawnFrame, rng: np.random.Generator) -> DrawnFrame | N
 
 KINDS: dict[str, Kind] = {
     "twin_top_tubes": Kind("twin_top_tubes", _twin, fits=_high),
+    "mixte": Kind("mixte", _twin_laterals, ("lateral",), _high),
+    "second_top_tube": Kind("second_top_tube", _second_top_tube, ("second_top_tube",), _high),
     "mixte_single": Kind("mixte_single", _single_lateral, ("lateral", "lateral_stay"), _low),
     "step_through": Kind("step_through", _low_curved, ("top_tube",), _low),
     "step_through_twin": Kind("step_through_twin", _low_twin, ("top_tube",), _low),
@@ -598,6 +644,18 @@ KINDS: dict[str, Kind] = {
     ),
     "truss_fork": Kind("truss_fork", _truss, ("truss_strut",)),
 }
+
+
+def drawn_by(
+    way: Kind, habit: Habit, rng: np.random.Generator
+) -> tuple[DrawnFrame, Told, Sheet] | None:
+    """A frame of a kind, what its sheet says, and the view of it as drawn; None where the lot gave no such frame."""
+    frame = way.fits(random_drawn_frame(rng), rng)
+    if frame is None:
+        return None
+    sheet = draw(frame, habit, rng)
+    told = way.draw(Drawing(sheet, frame, habit, rng))
+    return None if told is None else (frame, told, sheet)
 
 
 def plan_sheet(kind: str, k: int, seed: int = 1) -> PlanSheet:

@@ -395,12 +395,16 @@ def seat_top(lab: Labelled, line: Candidate, start: float) -> float:
         turn = 1.0
     else:
         turn = -1.0
-    ends = sorted(
-        max(base + turn * s.start * lab.pose.scale, base + turn * s.end * lab.pose.scale)
-        for s in view.strokes.spans(stroke)
-        if s.whole
+    whole = [s for s in view.strokes.spans(stroke) if s.whole]
+    spans = base + turn * lab.pose.scale * np.array([(s.start, s.end) for s in whole]).reshape(
+        -1, 2
     )
-    return next((e for e in ends if e > above + AT_JUNCTION), line.along(line.q))
+    spans.sort(axis=1)
+    # what lies within a piece that begins at the junctions was drawn twice there and ends nothing
+    upper = spans[spans[:, 0] >= above - AT_JUNCTION]
+    inside = (spans[:, None, 0] >= upper[:, 0] - LEVEL) & (spans[:, None, 1] < upper[:, 1] - LEVEL)
+    ends = np.sort(spans[~inside.any(axis=1), 1])
+    return next((float(e) for e in ends if e > above + AT_JUNCTION), line.along(line.q))
 
 
 def _junctions(lab: Labelled, seat: Candidate) -> list[float | None]:

@@ -10,6 +10,7 @@ from math import dist, hypot
 from ..linework.pose import FAR_APART, Site, wheel_pairs
 from ..linework.rounds import FULL, Round
 
+BY_POINTS = "a frame that no plan holds is given as points and tubes, see droptrail new SHEET.csv --plan points"
 SHELL = (0.035, 0.115)  # radius of a bottom bracket shell
 RING = (0.15, 0.45)  # radius of a chainring
 CONCENTRIC = 0.015  # distance between the centres of a shell and its chainring
@@ -36,8 +37,8 @@ def recumbent(sites: Sequence[Site], rounds: Sequence[Round]) -> str:
             if beyond or (ahead < AHEAD[0] and HIGH[0] <= abs(high) <= HIGH[1]):
                 where = "ahead of the wheel" if beyond else "high above the axles"
                 return (
-                    f"this drawing describes a recumbent (its cranks at ({at[0]:.5g}, {at[1]:.5g}) lie {where}); "
-                    "droptrail works out diamond frames only"
+                    f"this drawing describes a recumbent (its cranks at ({at[0]:.5g}, {at[1]:.5g}) lie {where}), and "
+                    f"no plan does; {BY_POINTS}"
                 )
     return ""
 
@@ -57,7 +58,7 @@ def cargo(sites: Sequence[Site], rounds: Sequence[Round]) -> str:
                     )
                     return (
                         f"this drawing describes a cargo bicycle (its wheels stand {apart:.5g} apart, with the load "
-                        "between head tube and front wheel); droptrail works out frames whose fork holds the wheel"
+                        f"between head tube and front wheel), and no plan does; {BY_POINTS}"
                     )
     return ""
 

@@ -9,6 +9,7 @@ from ....model.words import spoken
 from ..drawing import Drawing
 from ..linework.pieces import NO_LENGTH, Pieces
 from ..linework.pose import Site
+from .other_kinds import BY_POINTS
 from .score import exactness
 from .search import BRACING, REQUIRED, Labelling, LabelSearch, share
 from .seat_tubes import seat_tubes
@@ -23,7 +24,7 @@ def no_wheels(drawing: Drawing, sites: Sequence[Site], pieces: Pieces) -> str:
         x, y = site.centre
         return (
             f"no {missing} wheel found: the drawing has one wheel only, radius {site.tyre.radius:.5g} at ({x:.5g}, "
-            f"{y:.5g}); draw the {missing} tyre as a circle about its axle"
+            f"{y:.5g}); draw the {missing} tyre as a circle about its axle. If there is none: {BY_POINTS}"
         )
     if sites:
         largest = sites[0].tyre.radius
@@ -132,7 +133,10 @@ def no_frame(
                 "steering axis to the axle"
             )
         lacking = ", ".join(missing) or "nothing"
-        return f"no frame recognised (best reading {share(best):.0%}): missing {lacking}{hint}; complete the drawing"
+        return (
+            f"no frame recognised (best reading {share(best):.0%}): missing {lacking}{hint}; complete the drawing. If "
+            f"nothing is missing: {BY_POINTS}"
+        )
     search = max(searches, key=_promise, default=None)
     held = {
         "head_tube": search is not None and bool(search.axes() or search.undivided),
@@ -147,7 +151,7 @@ def no_frame(
     if len(missing) == len(REQUIRED):
         return (
             f"nothing that is a bicycle frame between the wheels: no head tube and no seat tube{hint}; draw the "
-            "tubes' centre-lines or outlines"
+            f"tubes' centre-lines or outlines. If there are none: {BY_POINTS}"
         )
     if not missing and search is not None and search.undivided is not None:
         handle = drawing.curves[search.v.curves_of(search.undivided.strokes)[0]].handle
@@ -160,7 +164,7 @@ def no_frame(
             f"no bottom bracket found where the seat tube meets other tubes{hint}; draw its circle, the down tube "
             "or the chainstay"
         )
-    return f"no {missing[0]} found{hint}; draw its centre-line or both its edges"
+    return f"no {missing[0]} found{hint}; draw its centre-line or both its edges. If there is none: {BY_POINTS}"
 
 
 def frameless_lines(

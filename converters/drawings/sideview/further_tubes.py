@@ -1,6 +1,6 @@
 """Tubes beyond the diamond that a drawing shows: none of them is passed over in silence."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from math import hypot
 
@@ -11,6 +11,7 @@ from ....model.arrays import Array
 from ....model.findings import Finding
 from ..drawing import Drawing
 from ..labelling.measure import Measured
+from ..labelling.other_kinds import BY_POINTS
 from ..linework.lines import Candidate, crossing
 from ..linework.plane import Vec
 from .free_lines import FreeLines, FreeTube, tubes_of, where_on
@@ -37,12 +38,14 @@ WITHIN = 1.0  # mm outside a member's surface: a line drawn twice, a wall, a rei
 SLANT = 0.1  # sine
 SHARED = 0.7  # of a line's length that runs beside the member; what runs on farther is another tube
 RUNS_ON = 35.0  # mm past the seat tube's axis; a stay's own line overruns it less
+CUT_PAST = 8.0  # mm past it of edges that are cut at the top tube's surface
 SQUARE = 0.05  # mm by which a measuring line may lean
 AT_PLACE = 1.0  # mm from the place that it measures to
 SPROCKET = (15.0, 80.0)  # mm radius, from 10 teeth to 52
 TANGENT = 0.15  # cosine of the angle to the radius at which a line still leaves a circle along it
 IN_LINE = 10.0  # mm beside the top tube's line, or one edge of it, in which another goes on in it
 MOST = 300  # longest lines looked at; a frame has some thirty
+NO_PLAN = 4  # tubes beyond the diamond that make a frame of no known plan
 MOST_TOLD = 6  # tubes told one by one; more are a hatch or a table
 
 
@@ -76,6 +79,9 @@ def hosts_of(m: Measured) -> tuple[Host, ...]:
     """The frame's members in mm from the bottom bracket; the fork turns, so no tube of the frame ends on it."""
     bb = np.array(m.bb.at)
     lines = member_lines(m)
+    if m.dimensions.seatstay_below_top_tube is None:
+        # as drawn: without a top tube its joint is where two lines cross, whatever is drawn there
+        lines.pop("seatstay", None)
     hosts = []
     for name, member in m.labelled.members.items():
         if name in lines:
@@ -109,6 +115,25 @@ def further_tubes(lines: FreeLines, m: Measured) -> list[FreeTube]:
     """Tubes between two members of the frame, or member and dropout, which are none of the members themselves."""
     rear = np.array(m.rear.at) - np.array(m.bb.at)
     between = _between(lines.ends, hosts_of(m), rear) | _between(lines.ends, _fork_hosts(m), rear)
+    return _tubes(lines, between, m)
+
+
+def tubes_on(tubes: Sequence[FreeTube], lines: FreeLines, m: Measured) -> list[FreeTube]:
+    """Tubes that end on those found to be further ones: of a girder, what runs from bar to bar."""
+    if not tubes:
+        return []
+    rear = np.array(m.rear.at) - np.array(m.bb.at)
+    bars = []
+    for k, tube in enumerate(tubes):
+        half = HALF if tube.line.diameter is None else tube.line.diameter / 2
+        bars.append(Host(f"bar {k}", np.array([tube.line.p, tube.line.q]), half))
+    between = _between(lines.ends, (*hosts_of(m), *bars), rear)
+    between &= ~_between(lines.ends, hosts_of(m), rear) & ~_on(lines.ends, tuple(bars))
+    return _tubes(lines, between, m)
+
+
+def _tubes(lines: FreeLines, between: NDArray[np.bool_], m: Measured) -> list[FreeTube]:
+    """The tubes that the lines of a mask make."""
     length = np.hypot(*(lines.ends[:, 1] - lines.ends[:, 0]).T)
     longest = np.zeros(len(length), bool)
     longest[np.argsort(-length)[:MOST]] = True
@@ -221,9 +246,12 @@ class TubeEnd:
     cell: str
 
 
-def further_findings(drawing: Drawing, m: Measured, tubes: list[FreeTube]) -> Iterator[Finding]:
+def further_findings(drawing: Drawing, m: Measured, free: FreeLines) -> Iterator[Finding]:
     """Every tube beyond the diamond, with where it runs and what to write in the sheet."""
     yield from _stays_run_on(m)
+    apart = apart_from_members(free, m)
+    tubes = further_tubes(apart, m)
+    bars = tubes_on(tubes, apart, m)
     hosts = {host.name: host for host in (*hosts_of(m), *_fork_hosts(m))}
     shown = frozenset(m.labelled.members)
     rear = (m.rear.at[0] - m.bb.at[0], m.rear.at[1] - m.bb.at[1])
@@ -241,6 +269,21 @@ def further_findings(drawing: Drawing, m: Measured, tubes: list[FreeTube]) -> It
             f"diamond frame and was left out: {advice}. If it is no tube, leave it out with "
             f"--pick ignore={names.replace(' ', '')}",
             f"handle {drawing.curves[tube.curves[0]].handle}",
+        )
+    if bars:
+        handles = ", ".join(drawing.curves[i].handle for bar in bars for i in bar.curves)
+        yield find(
+            "further-tube",
+            "warning",
+            f"{len(bars)} more tubes end on those and were left out as well (handles {handles})",
+        )
+    count = len(tubes) + len(bars)
+    if count >= NO_PLAN:
+        yield find(
+            "no-known-plan",
+            "warning",
+            f"{count} tubes beyond a diamond's are drawn, and no plan has so many: name each in the sheet as "
+            f"told. Where they are no diamond with braces, {BY_POINTS}",
         )
     if tubes[MOST_TOLD:]:
         yield find(
@@ -349,8 +392,11 @@ def _stays_run_on(m: Measured) -> Iterator[Finding]:
     ends = [edge[1] for edge in stay.extent.edges] or [stay.extent.q]
     half = HALF if top.diameter is None else top.diameter / 2
     # a line of centres may stop at the surface or run on to the axis
-    on_top_tube = min(abs(top.line.lateral(end)) for end in ends) <= half + ON
-    if runs_on > RUNS_ON and on_top_tube:
+    away = [abs(top.line.lateral(end)) for end in ends]
+    # two edges cut at the top tube's surface leave no doubt where they end
+    cut_there = bool(stay.extent.edges) and max(abs(off - half) for off in away) <= AT_PLACE
+    least = CUT_PAST if cut_there and top.diameter is not None else RUNS_ON
+    if runs_on > least and min(away) <= half + ON:
         at = abs(top.line.along(met) - top.line.along(crossing(top.line.first, seat) or top.line.p))
         yield find(
             "stays-run-on",

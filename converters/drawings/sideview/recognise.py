@@ -17,6 +17,7 @@ from ..labelling.choice import Choice, choose
 from ..labelling.doubt import InDoubtError
 from ..labelling.measure import Measured, measure
 from ..labelling.members import label
+from ..labelling.other_kinds import BY_POINTS
 from ..labelling.refuse import left_out, refuse_unheeded
 from ..labelling.witnesses import SHELL_SIZE
 from ..linework.evidence import Evidence, settled
@@ -35,12 +36,13 @@ from ..linework.rounds import (
 from .checks import findings
 from .checks_wheels import BEAD_SEATS, QUARTER, RIM_INSIDE, refuse_missing_tyre
 from .free_lines import free_lines
-from .further_tubes import apart_from_members, further_findings, further_tubes, off_members
+from .further_tubes import further_findings, off_members
 from .gaps import gaps
 from .labels import labels
 from .leftovers import second_lines
 from .member_lines import member_extents, member_lines, member_paths, node_points
 from .open_ends import refuse_open_ends
+from .pivots import refuse_pivots
 from .precision import grid, precision, precision_findings, resolution
 from .side_view import SideView, Told, Transform
 from .stretch import stretch_of
@@ -170,7 +172,7 @@ def _recognise(drawing: Drawing, least: float, told: Told) -> SideView:
     except ModelError as error:
         raise InputError(
             f"what was recognised is no bicycle: {error}; look at how the lines were taken, or name the "
-            "right ones with --pick MEMBER=HANDLE",
+            f"right ones with --pick MEMBER=HANDLE. If they are right: {BY_POINTS}",
             option="--pick",
         ) from None
     # a rim taken as tyre gives a wrong trail that looks right
@@ -215,6 +217,7 @@ def _side_view(
     )
     diameters = _diameters(choice, m)
     free = free_lines(choice, m, evidence)
+    refuse_pivots(m, choice.rounds, free)
     # Drawn by its edges, the top tube shows where its upper side is.
     half = (diameters["top_tube"] or 0.0) / 2
     dimensions = replace(m.dimensions, given=m.dimensions.given._replace(top_tube_half=half))
@@ -237,7 +240,7 @@ def _side_view(
             *drawing.findings,
             *decision.findings,
             *findings(drawing, choice, m, seconds, stretch),
-            *further_findings(drawing, m, further_tubes(apart_from_members(free, m), m)),
+            *further_findings(drawing, m, free),
             *precision_findings(known, dimensions),
             *written_findings(drawing, dimensions, decision.mm_per_unit, known.step),
         ),
