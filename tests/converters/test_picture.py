@@ -14,7 +14,7 @@ from droptrail.converters.files.drafting.projection import (
     magnification,
     readable,
 )
-from droptrail.converters.files.fitsheet.write_sheet import plan_starter
+from droptrail.converters.files.fitsheet.starter import plan_starter
 from droptrail.converters.files.model_file.write_model import save_model
 from droptrail.converters.inputs import Reading, read_input
 from droptrail.converters.showing.picture.campbell import draw_campbell

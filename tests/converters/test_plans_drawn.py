@@ -12,7 +12,8 @@ import pytest
 from droptrail.converters.drawings.labelling.doubt import InDoubtError
 from droptrail.converters.drawings.sideview.say import LOWER_RACE
 from droptrail.converters.files.drafting.frame import draw_frame
-from droptrail.converters.files.fitsheet.write_sheet import plan_starter, write_fit_sheet
+from droptrail.converters.files.fitsheet.starter import plan_starter
+from droptrail.converters.files.fitsheet.write_sheet import write_fit_sheet
 from droptrail.converters.inputs import ReadOptions, read_input
 from droptrail.model.errors import InputError
 from droptrail.model.tubes.known_plans import PLANS

@@ -8,12 +8,8 @@ from pathlib import Path
 
 import pytest
 from droptrail.converters.files.drafting.frame import draw_frame
-from droptrail.converters.files.fitsheet.write_sheet import (
-    EXTRAS,
-    plan_starter,
-    with_extras,
-    write_fit_sheet,
-)
+from droptrail.converters.files.fitsheet.starter import EXTRAS, plan_starter, with_extras
+from droptrail.converters.files.fitsheet.write_sheet import write_fit_sheet
 from droptrail.converters.inputs import Reading, ReadOptions, read_input
 from droptrail.model.errors import ModelError
 from droptrail.model.frame.bicycle import Bicycle

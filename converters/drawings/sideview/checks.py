@@ -37,6 +37,7 @@ from .say import find
 from .stretch import Stretch
 
 ON_AXIS = 0.3  # mm beside the steering axis within which a line is drawn on it
+APART_OF_HEAD = 1.0  # mm between the head tube's end and a line that is no headset's
 HIGH_STACK = 14.0  # mm of a lower headset's stack; common practice, no source
 LOOSELY = 0.3  # mm between marks of one node that is worth a word: the trail follows the axle nearly one to one
 SNAP_ODD = 0.1  # mm; a gap this small is worth a warning where most ends are exact
@@ -335,8 +336,9 @@ def _lower_stack(drawing: Drawing, choice: Choice, m: Measured) -> Iterator[Find
             blade = [
                 drawing.curves[i].handle for i in lines if i not in taken_as(reading, "head_tube")
             ]
-            # a headset's lower part is hardly so high, and a segmented fork's shoulder is
-            severity: Severity = "warning" if high - low > HIGH_STACK else "info"
+            # a headset's lower part is hardly so high and begins at the head tube; a segmented fork's shoulder does not
+            own_line = high - low > HIGH_STACK or reading.span.low - high > APART_OF_HEAD
+            severity: Severity = "warning" if own_line else "info"
             yield find(
                 "lower-stack",
                 severity,
