@@ -56,3 +56,11 @@ def test_strangers_drawings_alone_are_no_diamonds_in_silence(k: int, tmp_path: P
         assert warned or told or kind in AS_DIAMONDS, kind
         measured += not wrong(reading, drawn)
     assert measured >= 0.75 * len(KINDS)
+
+
+def test_a_polylines_vertices_end_no_head_tube(tmp_path: Path) -> None:
+    """Outline and centre-line both, each a polyline with a vertex more somewhere along it."""
+    for kind, k in (("mixte", 2002), ("second_top_tube", 2055)):
+        drawn = strange_sheet(kind, k)
+        assert (drawn.habit.lines, drawn.way.make) == ("both", "polylines")
+        assert read_beside(drawn, tmp_path) == "right"

@@ -332,6 +332,8 @@ def _own_line(best: Labelling, readings: Sequence[Labelling]) -> Labelling:
         r
         for r in readings
         if not r.axis.is_tube
+        # between mere vertices of one polyline nothing ends
+        and r.span.whole
         and r.score >= best.score - WORTH_SAYING
         and max(abs(best.axis.lateral(r.axis.p)), abs(best.axis.lateral(r.axis.q))) <= DIFFERENT
         and r.span.high - r.span.low < best.span.high - best.span.low - LONGER

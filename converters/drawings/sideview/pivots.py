@@ -34,7 +34,7 @@ def refuse_pivots(m: Measured, rounds: Sequence[Round], free: FreeLines) -> None
     if len(pivots) < LEAST or min(hypot(*at) for at in pivots) > MAIN:
         return
     stays = list(_stays(m, _near(free, m, pivots)))
-    found = [at for at in pivots if any(_ends_at(line, at) for line in stays)]
+    found = [at for at in pivots if _ends_any(stays, at)]
     if len(found) < LEAST or min(hypot(*at) for at in found) > MAIN:
         return
     places = " and ".join(f"({x:.0f}, {y:.0f})" for x, y in found[:2])
@@ -85,6 +85,10 @@ def _pivots(m: Measured, rounds: Sequence[Round]) -> list[Vec]:
         if from_rear > AT_AXLE and hypot(x, y) > BESIDE_SHELL and not cap:
             places.append((float(x), float(y)))
     return places
+
+
+def _ends_any(lines: Sequence[Candidate], at: Vec) -> bool:
+    return any(_ends_at(line, at) for line in lines)
 
 
 def _ends_at(line: Candidate, at: Vec) -> bool:
