@@ -137,7 +137,7 @@ def test_sheet_holds_a_whole_tube_set_that_fits_the_frame(name):
 @pytest.mark.parametrize("name", [*DRAWN, "starter"])
 def test_no_tyre_steerer_or_foot_is_tighter_than_the_tool_itself_wants(name):
     bicycle = starter_bicycle() if name == "starter" else sheet(name).bicycle
-    room = clearances(bicycle)
+    room = [gap for gap in clearances(bicycle) if not gap.name.startswith(("heel to", "chain to"))]
     # Seat tube, down tube, crown; stays and blades, whose tyre widths are stated; steerer and foot.
     # A suspension fork's own room stands in its papers.
     assert len(room) == (7 if bicycle.suspension else 8)

@@ -23,6 +23,7 @@ from ..tubes.plan import TubeRole, Wheel
 from ..words import spoken
 from .bicycle import Bicycle
 from .cutting import MemberPath
+from .feet import beside_feet_and_chain
 from .layout import Member, lay_out, side_paths
 
 TYRE_GAP = 6.0  # mm, ISO 4210-2, from memory
@@ -98,6 +99,7 @@ def _gaps(bicycle: Bicycle) -> Iterator[Clearance]:
     room = hypot(d.fork_length, d.fork_offset) - d.wheel_radius_front
     yield Clearance("front tyre to crown race", room, CROWN_ROOM)
     yield from _beside_the_tyres(bicycle)
+    yield from _feet_and_chain(bicycle)
     for role in bicycle.roles:
         # Only a tube that turns inside another has a bore to fit.
         if role.inside and {role.name, role.inside} <= set(bicycle.tubes):
@@ -174,6 +176,17 @@ def _beside_the_tyres(bicycle: Bicycle) -> Iterator[Clearance]:
                 continue
             gap = _beside(bicycle, member, axle, radius, width)
             yield Clearance(f"{wheel} tyre to {role.label}", gap, TYRE_GAP, sure=False)
+
+
+def _feet_and_chain(bicycle: Bicycle) -> Iterator[Clearance]:
+    """Stays may be spread or bent, and a heel be held straighter, so nothing of it is sure."""
+    try:
+        layout = lay_out(bicycle)
+    except ModelError:
+        # as for the tyres
+        return
+    for name, gap, wanted in beside_feet_and_chain(bicycle, layout):
+        yield Clearance(name, gap, wanted, sure=False)
 
 
 def _beside(bicycle: Bicycle, member: Member, axle: Point, radius: float, width: float) -> float:
