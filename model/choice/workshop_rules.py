@@ -9,11 +9,15 @@ from dataclasses import dataclass, field, replace
 from types import MappingProxyType
 from typing import Literal
 
+import numpy as np
+
 from ..decide import at_least, at_most, within
 from ..errors import ModelError
 from ..findings import Finding
 from ..frame.bicycle import Bicycle
+from ..frame.centre_lines import tightest_bend
 from ..frame.frame_mitres import frame_mitres
+from ..frame.layout import lay_out
 from ..tubes.known_plans import further_ones
 from ..tubes.materials import Material, metal
 from ..tubes.plan import TubeRole, without_side
@@ -42,6 +46,10 @@ RULES: Mapping[str, tuple[str, str]] = {
         PRACTICE,
     ),
     "rule-neighbour-size": ("a tube no wider than the tube it is mitred to", PRACTICE),
+    "rule-bend-radius": (
+        "bends of a tube no tighter than three diameters, to its middle line",
+        PRACTICE,
+    ),
     "rule-lug-size": ("diameters for which lugs are made", PRACTICE),
 }
 # mm per metal; lugs spread the heat of brazing as a fillet does.
@@ -63,7 +71,8 @@ class Rules:
 
     least_wall : metal -> wall at a joint, mm; None takes `LEAST_WALL` for the way of joining. most_diameters : metal
     -> largest diameter over thinnest wall. butt_rest : thick wall left behind the mitre's throat, mm. lugs : tube ->
-    diameters for which there are lugs, used when `joining` is lugged; where it is silent, those of the plan.
+    diameters for which there are lugs, used when `joining` is lugged; where it is silent, those of the plan. least_bend
+    : radius of a bend to the middle line over the tube's diameter there.
     skip : codes of rules that do not apply.
     """
 
@@ -73,6 +82,7 @@ class Rules:
     butt_rest: float = 10.0
     lugs: Mapping[str, tuple[float, ...]] = field(default_factory=dict)
     lug_play: float = 0.25
+    least_bend: float = 3.0
     skip: frozenset[str] = frozenset()
 
     def __post_init__(self) -> None:
@@ -118,11 +128,15 @@ def frame_faults(rules: Rules, bicycle: Bicycle) -> list[Finding]:
         for fault in tube_faults(rules, bicycle.plan.role(name), tube)
     ]
     depths = mitre_depths(bicycle)
-    return single + [
-        f
-        for name, other in paired(bicycle)
-        for f in pair_faults(rules, bicycle, name, other, depths)
-    ]
+    return (
+        single
+        + rules.kept(_bends(rules, bicycle))
+        + [
+            f
+            for name, other in paired(bicycle)
+            for f in pair_faults(rules, bicycle, name, other, depths)
+        ]
+    )
 
 
 def bench_words(bicycle: Bicycle) -> tuple[Finding, ...]:
@@ -207,6 +221,30 @@ def _slenderness(rules: Rules, name: str, tube: Tube) -> list[Finding]:
                 name,
             )
         )
+    return found
+
+
+def _bends(rules: Rules, bicycle: Bicycle) -> list[Finding]:
+    """Tubes bent tighter than they can be without a buckle; blades are bought bent."""
+    found = []
+    for member in lay_out(bicycle).members:
+        role = bicycle.plan.role(member.tube)
+        tube = bicycle.tubes.get(member.tube)
+        if role.bend is None or role.in_fork or tube is None or member.name.endswith("_left"):
+            continue
+        radius, at = tightest_bend(np.array(member.path))
+        across = float(tube.heights(member.length, at))
+        if not at_least(radius, rules.least_bend * across, radius):
+            found.append(
+                Finding(
+                    "rule-bend-radius",
+                    "warning",
+                    f"{spoken(role.name)} {tube.label}: bent to a radius of {radius:.0f} mm, {radius / across:.1f} of "
+                    f"its diameters, {at:.0f} mm from its start; at least {rules.least_bend:g} are wanted, or the wall "
+                    "buckles: take a gentler bend, or a thinner tube",
+                    role.name,
+                )
+            )
     return found
 
 

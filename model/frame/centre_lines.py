@@ -70,6 +70,18 @@ def distance_along(line: Sequence[Xyz], place: Xyz) -> float:
     return one_of(np.take_along_axis(at, nearest, axis=-1)[..., 0])
 
 
+def tightest_bend(path: Array) -> tuple[float, float]:
+    """(least radius, distance from the start where it is) of a centre-line of three points or more: of the circles
+    through each three that follow one another, R = a b c / 4 F (any handbook of geometry); infinite where straight."""
+    before, here, after = path[:-2], path[1:-1], path[2:]
+    sides = [np.linalg.norm(side, axis=1) for side in (here - before, after - here, after - before)]
+    twice = np.linalg.norm(np.cross(here - before, after - here), axis=1)
+    with np.errstate(divide="ignore"):
+        radii = np.prod(sides, axis=0) / (2 * twice)
+    k = int(radii.argmin())
+    return float(radii[k]), float(run_of(path)[k + 1])
+
+
 def signed_distance(line: Sequence[Xyz], place: Xyz) -> float:
     """As `distance_along`, below zero before the start."""
     if len(line) > 2:
