@@ -73,7 +73,9 @@ def distance_along(line: Sequence[Xyz], place: Xyz) -> float:
 def tightest_bend(path: Array) -> tuple[float, float]:
     """(least radius, distance from the start where it is) of a centre-line of three points or more: of the circles
     through each three that follow one another, R = a b c / 4 F (any handbook of geometry); infinite where straight."""
-    before, here, after = path[:-2], path[1:-1], path[2:]
+    before = path[:-2]
+    here = path[1:-1]
+    after = path[2:]
     sides = [np.linalg.norm(side, axis=1) for side in (here - before, after - here, after - before)]
     twice = np.linalg.norm(np.cross(here - before, after - here), axis=1)
     with np.errstate(divide="ignore"):

@@ -99,12 +99,27 @@ def draw_frame(
         shown = {role.name for role in (*in_front_view(bicycle), *in_stays_view(bicycle))}
         # Of a tube in the middle plane the side view tells all.
         beyond = [role for role in further_ones(bicycle.roles) if role.paired]
-        findings += [not_handled(role, what) for role in beyond if role.name not in shown]
+        end_on = {tube.role.name for tube in _drawn_tubes(bicycle).values() if tube.end_on}
+        for role in beyond:
+            if role.name in end_on:
+                findings.append(_seen_from_the_end(role))
+            elif role.name not in shown:
+                findings.append(not_handled(role, what))
     # last: the sheets are laid out round what has been drawn
     if plot is not None:
         findings += lay_out_plot(paper, plot, bicycle.name or "frame")
     paper.save(path, force)
     return tuple(findings)
+
+
+def _seen_from_the_end(role: TubeRole) -> Finding:
+    return Finding(
+        "tube-not-handled",
+        "info",
+        f"the side view shows the {role.label} from the end, and no other view does; their lengths and cuts stand with "
+        "jig and mitre",
+        role.name,
+    )
 
 
 def side_view(
