@@ -44,3 +44,20 @@ def test_the_drawings_that_are_timed_are_read_right():
     ).stdout
     rows = [line for line in out.splitlines() if line.startswith(("| lines", "| arcs", "| both"))]
     assert len(rows) == 15
+
+
+def test_a_search_with_joints_is_timed_beside_one_without():
+    """A row for every kind of joint, the same grid, ratios over the rigid one of the same run."""
+    script = SCRIPT.with_name("joints.py")
+    out = subprocess.run(
+        [sys.executable, str(script), "--most", "100", "--repeats", "1"],
+        capture_output=True,
+        text=True,
+        check=True,
+    ).stdout
+    rows = _rows(out)
+    assert [row["joints"] for row in rows] == ["rigid", "bare", "fillet", "lug"]
+    assert {row["variants"] for row in rows} == {"100"}
+    assert (rows[0]["over rigid"], rows[0]["with set-up over rigid"]) == ("1.00", "1.00")
+    for row in rows:
+        assert float(row["µs per variant"]) > 0

@@ -63,7 +63,7 @@ class _Words:
     @classmethod
     def of(cls, bicycle: Bicycle, other: JointKind) -> "_Words":
         if other == "rigid":
-            promise = "believe the first: tubes that met rigidly would have no thin walls"
+            promise = "believe the first: rigid joints leave out what thin walls give"
             return cls("with the joints as stated", "with rigid ones", promise)
         if unsaid_joints(bicycle):
             ask = "say first how the tubes are joined (row 'joined' of the sheet, or --joints)"

@@ -5,13 +5,14 @@ from dataclasses import replace
 from functools import partial
 from pathlib import Path
 
+import numpy as np
 import pytest
 from droptrail.converters.analysis import analyse
 from droptrail.converters.files.fitsheet.write_sheet import write_fit_sheet
 from droptrail.converters.inputs import read_input
 from droptrail.model.cases.library import load_cases
 from droptrail.model.choice.compare import Comparison, compare
-from droptrail.model.choice.joint_turns import joint_turns
+from droptrail.model.choice.joint_turns import _apart, _first_turned, joint_turns
 from droptrail.model.choice.variants import Variant
 from droptrail.model.frame.bicycle import Bicycle
 from droptrail.model.frame.joint_places import assumed_joints, joint_findings, unsaid_joints
@@ -199,3 +200,19 @@ def test_no_word_where_the_kind_of_joint_turns_nothing(variant):
     """Diameters and walls that the joints hardly touch come out within points in shells too."""
     for case in ("side_push", "frame_torsion", "saddle_push"):
         assert turns(tourer(), case, variant)[0] == []
+
+
+def test_what_counts_as_turned():
+    """By hand: the other way by 3 points; 1.9 points apart; half as much again and 3.6 points; a third more."""
+    first = np.array([1.6, 10.0, 10.0, 12.0, -0.9])
+    second = np.array([-1.5, 8.1, 6.4, 9.0, 0.9])
+    assert list(_apart(first, second)) == [0, 2]
+    assert list(_apart(second, first)) == [0, 2]
+
+
+def test_when_another_variant_is_the_stiffest():
+    """Each best must be ahead by half a point with its own kind of joint."""
+    assert _first_turned(np.array([5.0, 4.0, 1.0]), np.array([2.0, 3.0, 1.0])) == (0, 1)
+    assert _first_turned(np.array([5.0, 4.6, 1.0]), np.array([2.0, 3.0, 1.0])) is None
+    assert _first_turned(np.array([5.0, 4.0, 1.0]), np.array([2.6, 3.0, 1.0])) is None
+    assert _first_turned(np.array([5.0, 4.0]), np.array([4.0, 3.0])) is None
