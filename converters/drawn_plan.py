@@ -93,6 +93,19 @@ def with_usual(view: "SideView", plan: FramePlan) -> "SideView":
     return with_planned(view, bicycle, stated=False)
 
 
+def written_otherwise(view: "SideView") -> tuple[Finding, ...]:
+    """Sizes of the plan's own that the paper gives in figures and the lines measure otherwise."""
+    from .drawings.sideview.written import written_items
+
+    plan = view.plan
+    if plan is None:
+        return ()
+    measured = {**view.placing, **drawn_items(view)}
+    items = {i.key: (i.label, measured[i.key]) for i in plan.items if i.key in measured}
+    mm = view.transform.mm_per_unit
+    return tuple(written_items(view.drawing, items, mm, view.precision.step))
+
+
 def settled_by_plan(
     doubt: "InDoubtError", plan: FramePlan, read: Callable[[Mapping[str, str]], "SideView"]
 ) -> "SideView | None":

@@ -27,6 +27,7 @@ from .drawn_plan import (
     settled_by_plan,
     with_drawn,
     with_usual,
+    written_otherwise,
 )
 from .files.fitsheet.endings import OTHER_PROGRAMS, SHEET_ENDINGS
 
@@ -294,7 +295,7 @@ def _from_drawing(path: Path, sheet: Path | None, options: ReadOptions) -> Readi
         if plan is not None:
             view = with_usual(view, plan)
             kept = tuple(found for found in view.findings if not of_no_tube(found, plan))
-            view = replace(view, findings=kept)
+            view = replace(view, findings=(*kept, *written_otherwise(view)))
         return Reading(path.name, file_hash(path), view=view, findings=view.findings)
     drawn = bicycle_from_sheet(
         with_drawn(table, view),
@@ -325,7 +326,7 @@ def _from_drawing(path: Path, sheet: Path | None, options: ReadOptions) -> Readi
     bicycle, told = _set(drawn.bicycle, options.settings, options.keep, options.follow)
     bicycle, of_joints = _joined(bicycle, options.joints)
     view = with_planned(view, bicycle)
-    unread = drawn_elsewhere(bicycle, view)
+    unread = [*drawn_elsewhere(bicycle, view), *written_otherwise(view)]
     sprung = any(finding.code == "side-fork-sprung" for finding in view.findings)
     if sprung and bicycle.suspension is None:
         unread.append(

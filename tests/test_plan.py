@@ -5,9 +5,6 @@ table, and whatever does not has to say so.
 """
 
 import json
-import shutil
-import subprocess
-import sys
 from pathlib import Path
 from typing import Any
 
@@ -15,6 +12,7 @@ import pytest
 from droptrail.model.tubes.known_plans import PLANS
 from droptrail.model.tubes.places import Along
 from droptrail.model.tubes.plan import SHELL, FramePlan
+from helpers_plan_copy import answers as said_by_copy
 
 ROOT = Path(__file__).parent.parent
 SHEET = ROOT / "sample_drawings" / "tourer_700c.csv"
@@ -68,23 +66,8 @@ mitred_end = ["bb_shell"]
 """
 
 RUN = """
-import contextlib, importlib.util, io, json, os, sys
 from dataclasses import replace
 
-root, sheet, drawing = sys.argv[1:4]
-
-
-class Here:
-    @staticmethod
-    def find_spec(name, path=None, target=None):
-        if name == "droptrail":
-            return importlib.util.spec_from_file_location(
-                name, os.path.join(root, "__init__.py"), submodule_search_locations=[root]
-            )
-
-
-sys.meta_path.insert(0, Here)
-from droptrail.cli.main import main
 from droptrail.converters.files.fitsheet.write_sheet import write_fit_sheet
 from droptrail.converters.inputs import read_input
 from droptrail.model.choice.workshop_rules import Rules, frame_faults
@@ -93,27 +76,7 @@ from droptrail.model.tubes.tube import Tube
 from droptrail.validation.workbench import Upload, open_files, tube_texts
 from droptrail.validation.workbench_knobs import knobs_of
 
-
-def run(*words):
-    out = io.StringIO()
-    sys.argv = ["droptrail", *words]
-    code = 0
-    with contextlib.redirect_stdout(out), contextlib.redirect_stderr(out):
-        try:
-            main()
-        except SystemExit as end:
-            code = end.code or 0
-    return code, out.getvalue()
-
-
-def said(*words):
-    return run(*words)[1]
-
-
-def code(*words):
-    return run(*words)[0]
-
-
+sheet, drawing = given
 bicycle = read_input(sheet).bicycle
 write_fit_sheet(replace(bicycle, assumed=()), "plain.csv")
 steel = bicycle.tubes["top_tube"].material
@@ -176,22 +139,7 @@ json.dump(answers, open("answers.json", "w"))
 
 def answers(folder: Path, rows: str) -> dict[str, Any]:
     """What a copy of the product with these rows added says."""
-    tree = folder / "droptrail"
-    tree.mkdir()
-    shutil.copy(ROOT / "__init__.py", tree)
-    for layer in ("model", "converters", "validation", "cli"):
-        shutil.copytree(ROOT / layer, tree / layer, ignore=shutil.ignore_patterns("__pycache__"))
-    plans = tree / "model" / "tubes" / "plans.toml"
-    plans.write_text(plans.read_text(encoding="utf-8") + rows, encoding="utf-8")
-    done = subprocess.run(
-        [sys.executable, "-c", RUN, str(tree), str(SHEET), str(DRAWING)],
-        cwd=folder,
-        capture_output=True,
-        text=True,
-        timeout=300,
-    )
-    assert done.returncode == 0, done.stderr
-    return json.loads((folder / "answers.json").read_text())
+    return said_by_copy(folder, rows, RUN, (str(SHEET), str(DRAWING)))
 
 
 @pytest.fixture(scope="module")

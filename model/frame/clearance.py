@@ -25,6 +25,7 @@ from .bicycle import Bicycle
 from .cutting import MemberPath
 from .feet import beside_feet_and_chain
 from .layout import Member, lay_out, side_paths
+from .rider_room import rooms_behind
 
 TYRE_GAP = 6.0  # mm, ISO 4210-2, from memory
 TOE_GAP = 100.0  # mm, pedal axle to front tyre, ISO 4210-2, from memory; not asked where the foot is held to the pedal
@@ -41,6 +42,7 @@ class Clearance:
 
     wanted : what it should at least be. sure : whether it is as laid out here, no bend or dimple making room. tight :
     what a gap is that is there but smaller than wanted: a warning, or a word where riders live with it.
+    otherwise : what makes room where it is not sure.
     """
 
     name: str
@@ -48,6 +50,7 @@ class Clearance:
     wanted: float
     sure: bool = True
     tight: Severity = "warning"
+    otherwise: str = "spread or dimple the tubes, or state their spacing"
 
     @property
     def enough(self) -> bool:
@@ -71,8 +74,7 @@ class Clearance:
             return Finding(
                 "clearance-none",
                 "warning",
-                f"{self.name}: no room, {-self.gap:.1f} mm too little as laid "
-                "out here; spread or dimple the tubes, or state their spacing",
+                f"{self.name}: no room, {-self.gap:.1f} mm too little as laid out here; {self.otherwise}",
             )
         return Finding(
             "clearance-small",
@@ -104,6 +106,10 @@ def _gaps(bicycle: Bicycle) -> Iterator[Clearance]:
         # Only a tube that turns inside another has a bore to fit.
         if role.inside and {role.name, role.inside} <= set(bicycle.tubes):
             yield _bore(bicycle, role)
+    for words, gap, wanted in rooms_behind(bicycle):
+        yield Clearance(
+            words, gap, wanted, False, "info", "move saddle or bars, or the brackets apart"
+        )
     # Small frames have it and are ridden: the foot meets the tyre only where one steers at walking pace.
     yield Clearance(
         "pedal axle to front tyre, steering turned",

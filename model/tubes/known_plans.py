@@ -97,7 +97,7 @@ def _plan(name: str, table: Mapping[str, Any], known: Mapping[str, FramePlan]) -
         _usual(like, table),
         (*like.parts, *_parts(table)),
         _riders(like, table),
-        _frozen(table.get("words", like.words)),
+        (*like.words, *table.get("words", ())),
     )
 
 

@@ -140,11 +140,14 @@ def _middle(v: View, stroke: int, radius: float) -> Candidate:
     edges = [k for k in others if abs(off[k]) >= WIDE[0] * radius]
     if not edges:
         return line
-    edge = min(edges, key=lambda k: float(np.abs(along[k] - np.sort((0.0, line.length))).sum()))
-    middle = [k for k in others if abs(off[k] - off[edge] / 2) <= MIDDLE * radius]
-    if middle:
-        drawn = _line(v, middle[0])
-        return Candidate(drawn.p, drawn.q, (stroke, edge, middle[0]), diameter=abs(off[edge]))
+    edges.sort(key=lambda k: float(np.abs(along[k] - np.sort((0.0, line.length))).sum()))
+    # first one with a line in the middle: of a wide tube that line itself is far enough off to be taken as an edge
+    for edge in edges:
+        middle = [k for k in others if abs(off[k] - off[edge] / 2) <= MIDDLE * radius]
+        if middle:
+            drawn = _line(v, middle[0])
+            return Candidate(drawn.p, drawn.q, (stroke, edge, middle[0]), diameter=abs(off[edge]))
+    edge = edges[0]
     twin = _line(v, edge)
     p = ((line.p[0] + twin.p[0]) / 2, (line.p[1] + twin.p[1]) / 2)
     q = ((line.q[0] + twin.q[0]) / 2, (line.q[1] + twin.q[1]) / 2)

@@ -6,9 +6,10 @@ Numbers are compared like dimensions that somebody typed: the drawing counts, th
 
 import re
 import unicodedata
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
+from typing import Any
 
 from ....model.findings import Finding
 from ....model.geometry.dimensions import FrameDimensions
@@ -72,28 +73,32 @@ class Claim:
     handle: str
 
 
+Names = Mapping[str, tuple[str, ...]]  # a term in plain letters -> the items that it may mean
+
+
 @cache
-def _names() -> dict[str, tuple[str, ...]]:
+def _names() -> Names:
     return {plain(name.strip()): items for items, text in TERMS.items() for name in text.split(",")}
 
 
-@cache
-def _term() -> str:
+def _term(terms: Iterable[str]) -> str:
     # else "head tube" would match inside "head tube angle"
-    longest_first = sorted(_names(), key=len, reverse=True)
+    longest_first = sorted(terms, key=len, reverse=True)
     return "(" + "|".join(re.escape(name) for name in longest_first) + ")"
 
 
 @cache
-def _claim() -> re.Pattern[str]:
+def _claim(terms: tuple[str, ...]) -> re.Pattern[str]:
     return re.compile(
-        rf"(?<![a-z]){_term()}{_BETWEEN}{_NUMBER}\s*{_UNIT}(?!\s*[\d:x]|/|[.,]\d|-\d)"
+        rf"(?<![a-z]){_term(terms)}{_BETWEEN}{_NUMBER}\s*{_UNIT}(?!\s*[\d:x]|/|[.,]\d|-\d)"
     )
 
 
 @cache
-def _label() -> re.Pattern[str]:
-    return re.compile(rf"\s*{_term()}\s*(?:\([^)]{{0,12}}\)|\[[^\]]{{0,12}}\]|,? *mm)?\s*[:=]?\s*")
+def _label(terms: tuple[str, ...]) -> re.Pattern[str]:
+    return re.compile(
+        rf"\s*{_term(terms)}\s*(?:\([^)]{{0,12}}\)|\[[^\]]{{0,12}}\]|,? *mm)?\s*[:=]?\s*"
+    )
 
 
 def plain(text: str) -> str:
@@ -104,8 +109,13 @@ def plain(text: str) -> str:
     return re.sub(r"(?<=[aou])e", "", bare.lower())
 
 
-def claims(notes: Sequence[Note]) -> Iterator[Claim]:
-    """Everything the texts say of an item: in one text, or a term and the numbers beside it in a row of a table."""
+def claims(notes: Sequence[Note], names: Names | None = None) -> Iterator[Claim]:
+    """Everything the texts say of an item: in one text, or a term and the numbers beside it in a row of a table.
+
+    names : the terms looked for, those of the trade where they are not given.
+    """
+    names = names or _names()
+    terms = tuple(names)
     lines = [
         (note, plain(line))
         for note in notes[:NOTE_BUDGET]
@@ -115,16 +125,16 @@ def claims(notes: Sequence[Note]) -> Iterator[Claim]:
         (note, match.groups("")) for note, line in lines if (match := _BARE_NUMBER.fullmatch(line))
     ]
     for note, line in lines:
-        for match in _claim().finditer(line):
+        for match in _claim(terms).finditer(line):
             # "mechanical trail" is not "trail"
             if not line[: match.start()].rstrip().endswith(_OTHER_PARTS):
                 found = (match[2], match[3] or "")
-                yield from _claimed(_names()[match[1]], match[0].strip(), (found,), note.handle)
-        label = _label().fullmatch(line)
+                yield from _claimed(names[match[1]], match[0].strip(), (found,), note.handle)
+        label = _label(terms).fullmatch(line)
         if label:
             beside = tuple(_in_row(note, numbers))
             if beside:
-                yield from _claimed(_names()[label[1]], label[1], beside, note.handle)
+                yield from _claimed(names[label[1]], label[1], beside, note.handle)
 
 
 def _claimed(
@@ -132,7 +142,7 @@ def _claimed(
 ) -> Iterator[Claim]:
     """A tube's name with a number in degrees means the tube's angle; without an angle of its own it is no claim."""
     degrees = all(unit in DEGREES for _, unit in numbers)
-    if degrees and not QUANTITIES[items[0]].is_angle:
+    if degrees and not (items[0] in QUANTITIES and QUANTITIES[items[0]].is_angle):
         items = ANGLE_OF.get(items[0], ())
     if items:
         yield Claim(items, words, numbers, handle)
@@ -157,7 +167,31 @@ def written_findings(
 ) -> Iterator[Finding]:
     """A claim that no measured item bears out. `resolution` : what the drawing itself leaves open, mm."""
     measured = {**vars(d), **d.derived(), "stack": d.stack}
-    for claim in claims(drawing.notes):
+    yield from _differing(claims(drawing.notes), measured, mm_per_unit, resolution)
+
+
+def written_items(
+    drawing: Drawing, items: Mapping[str, tuple[str, float]], mm_per_unit: float, resolution: float
+) -> Iterator[Finding]:
+    """The same for sizes that a plan adds. items : key -> label and what the lines measure, mm."""
+    if not items:
+        return
+    names = {plain(label): (key,) for key, (label, _) in items.items()}
+    measured = {key: value for key, (_, value) in items.items()}
+    labels = {key: label for key, (label, _) in items.items()}
+    said = claims(drawing.notes, names)
+    yield from _differing(said, measured, mm_per_unit, resolution, labels)
+
+
+def _differing(
+    said: Iterable[Claim],
+    measured: Mapping[str, Any],
+    mm_per_unit: float,
+    resolution: float,
+    labels: Mapping[str, str] | None = None,
+) -> Iterator[Finding]:
+    """Claims that nothing measured bears out. labels : of items that are lengths of a plan's own."""
+    for claim in said:
         values = {name: measured.get(name) for name in claim.items}
         known = {name: value for name, value in values.items() if value is not None}
         if (
@@ -166,14 +200,21 @@ def written_findings(
             and not any(_borne_out(claim, n, v, mm_per_unit, resolution) for n, v in known.items())
         ):
             name, value = next(iter(known.items()))
-            unit = QUANTITIES[name].unit_words
+            label, unit = _called(name, labels or {})
             yield find(
                 "note-differs",
                 "warning",
-                f'the sheet says "{_said(claim)}" but the lines measure a {QUANTITIES[name].label} of {value:.5g} '
+                f'the sheet says "{_said(claim)}" but the lines measure a {label} of {value:.5g} '
                 f"{unit}. The drawing counts; correct one.",
                 f"handle {claim.handle}" if claim.handle else "",
             )
+
+
+def _called(name: str, labels: Mapping[str, str]) -> tuple[str, str]:
+    """The item's name and unit in a sentence."""
+    if name in labels:
+        return labels[name], "mm"
+    return QUANTITIES[name].label, QUANTITIES[name].unit_words
 
 
 def written_lengths(drawing: Drawing, item: str, mm_per_unit: float) -> list[float]:
@@ -206,7 +247,7 @@ def _said(claim: Claim) -> str:
 def _borne_out(
     claim: Claim, name: str, value: float, mm_per_unit: float, resolution: float
 ) -> bool:
-    angle = QUANTITIES[name].is_angle
+    angle = name in QUANTITIES and QUANTITIES[name].is_angle
     return any(
         abs(abs(value) - number * factor) <= max(slack * factor, resolution)
         for text, unit in claim.numbers

@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from math import radians, tan
 
 from ....model.frame.bicycle import Bicycle
+from ....model.frame.rider_room import lengths_behind
 from ....model.geometry.dimensions import FrameDimensions, Point
 from ....model.geometry.quantities import QUANTITIES
 from ....model.geometry.statements import label, quantities
@@ -203,7 +204,10 @@ def _table(bicycle: Bicycle) -> list[tuple[str, str]]:
     d = bicycle.dimensions
     f = bicycle.fittings
     values = quantities(d)
+    own = {item.label: bicycle.placed[item.key] for item in bicycle.plan.items if item.unit == "mm"}
     fittings = {
+        **own,
+        **lengths_behind(bicycle),
         "rear hub": f.rear_hub_spacing,
         "front hub": f.front_hub_spacing,
         "bottom bracket shell width": f.bb_shell_width,

@@ -3,7 +3,7 @@
 Nothing is filled in here; what a name or a missing unit leaves open is written down beside the number.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -98,9 +98,9 @@ def fit_sheet(tables: SheetTables) -> FitSheet:
             "alone, to solve, modes, audit, report, picture, export, model or check"
         )
     # before any number is read: what is missing on another plan would be told as a slip
+    named = _words_named(tables.items)
     for plan in PLANS.values():
-        if plan.words and not any(_names_such(row, plan) for row in tables.items):
-            _refuse_unnamed(tables, plan)
+        _refuse_unnamed(tables, plan, named)
     reader = SheetReader(findings=list(tables.findings))
     for row in tables.items:
         reader.add(row)
@@ -160,20 +160,23 @@ def fit_sheet(tables: SheetTables) -> FitSheet:
     )
 
 
-def _names_such(row: SheetRow, plan: FramePlan) -> bool:
-    """Whether the row names a plan with the words of this one."""
-    match = find_item(row["item"])
-    if match is None or match.item.key != "plan":
-        return False
-    try:
-        return set(plan.words) <= set(plan_named(row["value"]).words)
-    except FrameError:
-        # Said again where the plan is read, with its row.
-        return False
+def _words_named(rows: Sequence[SheetRow]) -> frozenset[str]:
+    """The words of the plan that the sheet names."""
+    for row in rows:
+        match = find_item(row["item"])
+        if match is None or match.item.key != "plan":
+            continue
+        try:
+            return frozenset(plan_named(row["value"]).words)
+        except FrameError:
+            # Said again where the plan is read, with its row.
+            return frozenset()
+    return frozenset()
 
 
-def _refuse_unnamed(tables: SheetTables, plan: FramePlan) -> None:
-    """A row that only a sheet of this plan has. Raises InputError."""
+def _refuse_unnamed(tables: SheetTables, plan: FramePlan, named: Collection[str]) -> None:
+    """A row that only a sheet of this plan has. named : words of the plan that the sheet names. Raises InputError."""
+    words = [word for word in plan.words if word not in named]
     rows = [
         (row, row[column])
         for column, rows in (("item", tables.items), ("tube", tables.tubes))
@@ -187,7 +190,7 @@ def _refuse_unnamed(tables: SheetTables, plan: FramePlan) -> None:
     told = []
     for row, text in rows:
         # anywhere in the name, in bare letters: 'Mixterahmen' counts too
-        if any(word in bare(text) for word in plan.words):
+        if any(word in bare(text) for word in words):
             told.append((row, text))
     if told:
         listed = ", ".join(f"row {row.number} '{text}'" for row, text in told[:3])
