@@ -9,6 +9,7 @@ from math import sqrt
 from pathlib import Path
 from typing import Any
 
+import ezdxf
 import pytest
 from helpers_plan_copy import answers
 
@@ -177,6 +178,12 @@ def test_its_tubes_and_riders_are_everywhere(asked: tuple[Path, dict[str, Any]])
     assert "rear boom length" in triplet["page"]
     assert "rear boom tube" in (folder / "triplet.html").read_text(encoding="utf-8")
     assert "third_stroke_left" in triplet["cases"]
-    # 45 kg more are on the wheels than on a tandem of the same tubes
+    drawn = ezdxf.readfile(folder / "triplet.dxf").modelspace().query("DIMENSION")
+    between = [one.get_measurement() for one in drawn if "bracket to" in one.dxf.text]
+    assert sorted(between) == pytest.approx([670.0, 690.0])
     seated = json.loads(triplet["solve"])["load_cases"]["seated"]
-    assert "third" in json.dumps(seated)
+    # 45 kg, 55 % of it on the saddle
+    down = seated["loads"]["nodal"]["third_saddle"][1]
+    assert down == pytest.approx(-45.0 * 9.81 * 0.55)
+    gaps = {one["name"] for one in json.loads(triplet["check"])["clearances"]}
+    assert {"stoker's bars to the captain's saddle", "third's bars to the stoker's saddle"} <= gaps

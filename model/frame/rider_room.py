@@ -13,6 +13,7 @@ from math import hypot
 import numpy as np
 
 from ..arrays import Array
+from ..geometry.dimensions import Point
 from ..tubes.plan import Rider
 from ..words import spoken
 from .bicycle import Bicycle
@@ -83,6 +84,13 @@ def _least(points: Array, a: Array, b: Array) -> float:
     share = np.clip((points - a) @ line / (line @ line), 0.0, 1.0)
     off = points - a - share[:, None] * line
     return float(np.hypot(*off.T).min())
+
+
+def brackets(bicycle: Bicycle) -> tuple[Point, ...]:
+    """The brackets of all who ride, from front to rear."""
+    joints = joints_in_space(bicycle)
+    placed = [joints[rider.bracket] for rider in bicycle.plan.riders]
+    return tuple(Point(*at[:2]) for at in placed if at is not None)
 
 
 def lengths_behind(bicycle: Bicycle) -> Mapping[str, float]:

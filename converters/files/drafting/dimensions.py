@@ -1,10 +1,11 @@
 """The trade's dimensions on the side view, and the title block with every number in a table."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from itertools import pairwise
 from math import radians, tan
 
 from ....model.frame.bicycle import Bicycle
-from ....model.frame.rider_room import lengths_behind
+from ....model.frame.rider_room import brackets, lengths_behind
 from ....model.geometry.dimensions import FrameDimensions, Point
 from ....model.geometry.quantities import QUANTITIES
 from ....model.geometry.statements import label, quantities
@@ -20,11 +21,15 @@ TITLE_DROP = 260.0  # mm from the ground to the top of the title block
 CAUTION = "Check before cutting: measure the drawing against one dimension after printing."
 
 
-def dimension_side_view(paper: Paper, d: FrameDimensions) -> None:
-    """All dimensions of the side view, outside the frame where there is room."""
+def dimension_side_view(paper: Paper, d: FrameDimensions, bicycle: Bicycle | None = None) -> None:
+    """All dimensions of the side view, outside the frame where there is room. bicycle : without it brackets between the
+    first and the last are not known."""
+    at: Sequence[Point] = (d.bottom_bracket, d.rear_bracket)
+    if bicycle is not None:
+        at = brackets(bicycle)
     _steering_axis(paper, d)
     _overall(paper, d)
-    _along_tubes(paper, d)
+    _along_tubes(paper, d, at)
     _fork(paper, d)
     _angles(paper, d)
 
@@ -88,11 +93,12 @@ def _overall(paper: Paper, d: FrameDimensions) -> None:
     paper.distance(LAYER, "wheelbase <>", rear, front, (0, d.ground_y - 2 * ROW), 0)
 
 
-def _along_tubes(paper: Paper, d: FrameDimensions) -> None:
+def _along_tubes(paper: Paper, d: FrameDimensions, shells: Sequence[Point]) -> None:
     bb = d.bottom_bracket
     paper.aligned(LAYER, "chainstay <>", d.rear_axle, d.rear_bracket, -1.7 * ROW)
-    if d.rear_bracket != bb:
-        paper.aligned(LAYER, "bracket to bracket <>", d.rear_bracket, bb, -1.2 * ROW)
+    for fore, back in pairwise(shells):
+        if fore != back:
+            paper.aligned(LAYER, "bracket to bracket <>", back, fore, -1.2 * ROW)
     paper.aligned(LAYER, "front centre <>", bb, d.front_axle, -1.7 * ROW, shift=-120)
     paper.aligned(LAYER, "head tube <>", d.head_tube_top, d.head_tube_bottom, ROW)
     if d.seat_tube_top is not None:

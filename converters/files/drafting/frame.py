@@ -74,7 +74,7 @@ def draw_frame(
     findings: list[Finding] = []
     if "side" in views:
         findings += side_view(paper, bicycle, bead_seats)
-        dimension_side_view(paper, bicycle.dimensions)
+        dimension_side_view(paper, bicycle.dimensions, bicycle)
         if plot is None:
             title_block(paper, bicycle)
         else:

@@ -27,7 +27,7 @@ def side_picture(reading: Reading, title: str) -> "tuple[Figure, tuple[Finding, 
     )
     paper = PicturePaper(figure.add_axes((0.01, 0.05, 0.98, 0.86)))
     found = side_view(paper, reading.bicycle or _silhouette(reading), (None, None))
-    dimension_side_view(paper, reading.dimensions)
+    dimension_side_view(paper, reading.dimensions, reading.bicycle)
     paper.make_room()
     if reading.bicycle is None:  # a drawing need not show diameters, and nobody has asked for tubes
         found = [replace(f, severity="info") if f.code == "draw-no-diameter" else f for f in found]

@@ -40,7 +40,7 @@ def side_view_figure(
         if bicycle is not None:
             side_view(paper, bicycle, (None, None))
     # the same dimensions as in the DXF, so that page and drawing cannot differ
-    dimension_side_view(paper, dimensions)
+    dimension_side_view(paper, dimensions, bicycle)
     low, high = _box(dimensions)
     return PageFigure(
         picture(paper.shapes, low, high, f"Side view of the frame with its dimensions. {words}"),
