@@ -20,6 +20,7 @@ from .options import (
 )
 
 if TYPE_CHECKING:
+    from ..model.vibration.transmissibility import Transmissibility
     from ..validation.vibration import Tapped, Vibration
 
 FASTEST = 400.0  # rpm, far above the cadence of a sprint
@@ -252,9 +253,17 @@ def _response_json(done: "Vibration") -> dict[str, Any] | None:
 
 
 def _shaken_json(done: "Vibration") -> dict[str, Any] | None:
-    shaken = done.shaken
-    if shaken is None:
+    if not done.shaken:
         return None
+    first, *others = done.shaken.items()
+    told = _one_shaken(first[1])
+    # a key of its own: what was printed of one rider stays where it is
+    if others:
+        told["behind"] = {name: _one_shaken(shaken) for name, shaken in others}
+    return told
+
+
+def _one_shaken(shaken: "Transmissibility") -> dict[str, Any]:
     peaks = {"saddle": shaken.saddle_peak, "bars": shaken.bars_peak}
     return {
         "hz": shaken.hz,
@@ -268,7 +277,7 @@ def _shaken_json(done: "Vibration") -> dict[str, Any] | None:
 
 def _print(done: "Vibration") -> None:
     from ..converters.showing.table import HZ_DIGITS, Column, Kind, Row, Table
-    from ..validation.tables import gap_words, nearest_pushes, shaken_table
+    from ..validation.tables import gap_words, nearest_pushes, shaken_tables
 
     nearest = nearest_pushes(done.gaps)
     columns = (
@@ -283,8 +292,7 @@ def _print(done: "Vibration") -> None:
     ]
     title = f"Natural modes of {done.reading.source}, {done.case.title or done.case.name}"
     show.shown(Table("modes", title, columns, rows))
-    if done.shaken is not None:
-        table = shaken_table(done.shaken)
+    for table in shaken_tables(done.shaken):
         show.shown(table)
         show.paragraph(table.notes)
     if done.case.notes:

@@ -207,7 +207,7 @@ def _wobble(lines: Sequence[Line]) -> Iterator[str]:
     """The wobble model's chapter: its checks, the published studies, the trade, bags and racks."""
     every = {sheet.stem: read_input(sheet).need_bicycle() for sheet in _sheets()}
     # The published studies are of bicycles with one rider.
-    bicycles = {name: bicycle for name, bicycle in every.items() if bicycle.ridden_alone}
+    bicycles = {name: bicycle for name, bicycle in every.items() if not bicycle.plan.followers}
     # The fifth sample is the tourer again, with slips.
     bicycles.pop("disagree_tourer", None)
     racing = read_input(DATA / "racing_bicycle.csv").need_bicycle()

@@ -1,6 +1,6 @@
 """Tables that stand in the terminal, in the report and in the spreadsheets alike: built once, numbers still numbers."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from math import isfinite
 
 from ..converters.showing.table import HZ_DIGITS, Column, Kind, Row, Table
@@ -151,8 +151,14 @@ _SHAKEN = (
 )
 
 
-def shaken_table(shaken: Transmissibility) -> Table:
-    """What of the road's shaking reaches saddle and bars, at the third octaves."""
+def shaken_tables(shaken: Mapping[str, Transmissibility]) -> Iterator[Table]:
+    """What of the road's shaking reaches each rider's saddle and bars, at the third octaves."""
+    for name, one in shaken.items():
+        # of one rider alone nobody need be told whose saddle it is
+        yield _shaken_table(one, "" if len(shaken) == 1 else f", {name}")
+
+
+def _shaken_table(shaken: Transmissibility, whose: str) -> Table:
     columns = (shaken.saddle_axle, shaken.bars_axle, shaken.saddle_road, shaken.bars_road)
     rows: list[Row] = []
     for k, hz in enumerate(shaken.hz):
@@ -169,7 +175,7 @@ def shaken_table(shaken: Transmissibility) -> Table:
         "assumed. A large ratio over an axle that happens to stand still says little. For comparing frames."
     )
     return Table(
-        "transmissibility", "What of the road's shaking gets through", _SHAKEN, rows, notes
+        "transmissibility", f"What of the road's shaking gets through{whose}", _SHAKEN, rows, notes
     )
 
 

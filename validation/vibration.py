@@ -1,5 +1,6 @@
 """From a reading to its natural modes, held against OpenSees and against the rider's cadence."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -37,7 +38,7 @@ class Vibration:
     words: tuple[ModeWords, ...]
     gaps: tuple[FrequencyGap, ...]
     response: Pedalled | None
-    shaken: Transmissibility | None
+    shaken: Mapping[str, Transmissibility]
     difference: float | None
     not_crossed: str | None
     findings: tuple[Finding, ...]
@@ -69,9 +70,8 @@ def vibrate(
     if reading.bicycle is not None and supports != "free":
         speeds = np.linspace(*cadence, 26)
         response = pedalled(reading.bicycle, lay_out(reading.bicycle), dynamics, speeds, modes)
-    shaken = None
-    ridden = reading.bicycle is not None and reading.bicycle.ridden_alone
-    if reading.bicycle is not None and supports == "tyres" and ridden:
+    shaken: Mapping[str, Transmissibility] = {}
+    if reading.bicycle is not None and supports == "tyres" and reading.bicycle.ridden:
         shaken = transmissibility(reading.bicycle)
     if reading.bicycle is not None:
         close = gaps(words, cadence)

@@ -244,14 +244,6 @@ def placed_by(
     return {**vars(fittings), **usual, **placing}
 
 
-def refuse_second_rider(plan: FramePlan, what: str) -> None:
-    """Raises ModelError where a figure is known for one rider alone; `what` begins the sentence."""
-    if plan.followers:
-        raise ModelError(
-            f"{what}: known for one rider, and this {plan.label} carries {len(plan.riders)}; it is not worked out"
-        )
-
-
 @dataclass(frozen=True)
 class Bicycle:
     """Everything needed to lay out, mesh and load one frame.
@@ -295,11 +287,6 @@ class Bicycle:
     def ridden(self) -> bool:
         """Whether anybody is aboard."""
         return bool(self.loads.rider_mass)
-
-    @property
-    def ridden_alone(self) -> bool:
-        """Whether one rider is aboard: what is known for one alone can be worked out."""
-        return self.ridden and not self.plan.followers
 
     @property
     def aboard(self) -> tuple[tuple[Rider, float], ...]:

@@ -368,8 +368,8 @@ def _riders(bicycle: Bicycle) -> Iterator[Finding]:
         yield Finding(
             "riders-several",
             "info",
-            f"{len(bicycle.plan.riders)} riders: what shakes the rider is known for one and not worked out, ISO 4210 "
-            "holds for one (part 2, scope, from memory), and no published measurement holds the wobble of several; "
+            f"{len(bicycle.plan.riders)} riders: ISO 4210 holds for one (part 2, scope, from memory) and its loads are "
+            "not worked out; no published measurement holds the wobble of several; "
             "climbing means all of them pedalling in step, on one side; each one's stroke alone and cranks set apart "
             "are load cases of their own",
             "plan",

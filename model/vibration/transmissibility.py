@@ -1,4 +1,4 @@
-"""What of the road's shaking reaches saddle and bars, with a rider who answers as measured people do.
+"""What of the road's shaking reaches each rider's saddle and bars, with riders who answer as measured people do.
 
 Both wheels stand on a shaker that moves up and down alike. A rider is no lump: at each place he touches he pushes back
 with his APPARENT MASS M(w) = force / acceleration,
@@ -10,11 +10,12 @@ seated people; read in Biomedical Engineering and Design Handbook vol. 1, p. 272
 peak, near one and a half times the mass at 4 to 5 Hz, is that of ISO 5982's idealised values (from memory). Bars and
 pedals take the same curve with their share of his weight, for want of one of their own.
 
-The bicycle without rider gives the receptance H at the places he touches; with f = w² M u of the rider upon it,
+The bicycle without riders gives the receptance H at the places they touch; with f = w² M u of the rider upon it,
 u = (I - H w² M)^-1 h (receptance coupling; Ewins, Modal Testing, 2nd ed. 2000, from memory).
 """
 
-from collections.abc import Sequence
+from collections import defaultdict
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from math import pi
 
@@ -22,9 +23,11 @@ import numpy as np
 
 from ..arrays import Array
 from ..errors import ModelError
-from ..frame.bicycle import Bicycle, refuse_second_rider
+from ..frame.bicycle import Bicycle
 from ..frame.mesh import MeshOptions
 from ..mechanics.frame_model import LoadCase
+from ..tubes.places import SIDES
+from ..tubes.plan import Rider
 from .harmonic import Complex, modal_response
 from .modes import Dynamics
 from .setup import VibrationParts, vibration_model
@@ -69,17 +72,16 @@ def transmissibility(
     options: MeshOptions | None = None,
     parts: VibrationParts | None = None,
     damping_ratio: float = STRUCTURE_DAMPING,
-) -> Transmissibility:
-    """Saddle over rear axle, bars over front axle, both over the road, which moves alike under both wheels.
+) -> Mapping[str, Transmissibility]:
+    """Rider's name -> his saddle over rear axle, his bars over front axle, both over the road, which moves alike under
+    both wheels, with everybody aboard.
 
     Raises
     ------
     ModelError
         For a bicycle without a rider, and as `vibration_model` does.
     """
-    loads = bicycle.loads
-    refuse_second_rider(bicycle.plan, "what shakes the rider")
-    if not loads.rider_mass:
+    if not bicycle.loads.rider_mass:
         raise ModelError(
             "nobody rides this bicycle: state the rider's mass, then what shakes him can be worked out"
         )
@@ -89,16 +91,30 @@ def transmissibility(
     fine = np.geomspace(THIRDS[0], THIRDS[-1], 200)
     asked = np.asarray(hz, dtype=float)
     every = np.concatenate([asked, fine])
-    masses = {
-        "saddle": loads.saddle_share,
-        "bar_left": loads.bar_share / 2,
-        "bar_right": loads.bar_share / 2,
-        "bottom_bracket": loads.pedal_share,
+    upon = _upon(bicycle)
+    moved = _shaken(dynamics, case, list(upon), list(upon.values()), every, damping_ratio)
+    return {
+        rider.name: _at_rider(moved, rider, asked, fine) for rider, mass in bicycle.aboard if mass
     }
-    tonnes = [0.001 * share * loads.rider_mass for share in masses.values()]
-    moved = _shaken(dynamics, case, list(masses), tonnes, every, damping_ratio)
-    saddle = np.abs(moved["saddle"])
-    bars = np.abs(moved["bar_left"] + moved["bar_right"]) / 2
+
+
+def _upon(bicycle: Bicycle) -> dict[str, float]:
+    """Place -> tonne of the riders who rest on it."""
+    loads = bicycle.loads
+    upon: dict[str, float] = defaultdict(float)
+    for rider, mass in bicycle.aboard:
+        upon[rider.saddle] += 0.001 * mass * loads.saddle_share
+        for side in SIDES:
+            upon[f"{rider.bars}_{side}"] += 0.001 * mass * loads.bar_share / 2
+        upon[rider.bracket] += 0.001 * mass * loads.pedal_share
+    return upon
+
+
+def _at_rider(
+    moved: Mapping[str, Complex], rider: Rider, asked: Array, fine: Array
+) -> Transmissibility:
+    saddle = np.abs(moved[rider.saddle])
+    bars = np.abs(sum(moved[f"{rider.bars}_{side}"] for side in SIDES)) / 2
     count = len(asked)
     return Transmissibility(
         asked,

@@ -32,7 +32,6 @@ from droptrail.model.frame.tube_mass import mass_table
 from droptrail.model.mechanics.solve import solve
 from droptrail.model.tubes.known_plans import DIAMOND, PLANS, plans_from
 from droptrail.model.tubes.places import Free, read_place
-from droptrail.model.vibration.transmissibility import transmissibility
 from droptrail.validation.opensees.agreement import cross_check
 
 G = 9.81  # N/kg, as the library counts
@@ -305,8 +304,6 @@ def test_what_is_known_for_one_rider_is_refused() -> None:
             ModelError, match=f"load case '{name}': ISO 4210 holds for bicycles with one rider"
         ):
             load_cases(bicycle, layout, (name,))
-    with pytest.raises(ModelError, match="what shakes the rider: known for one rider"):
-        transmissibility(bicycle)
 
 
 def test_both_riders_move_with_the_frame() -> None:
