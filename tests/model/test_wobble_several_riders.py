@@ -17,7 +17,7 @@ from droptrail.model.frame.riding import RIDING, settled_riding
 from droptrail.model.mechanics.frame_model import NodeMass
 from droptrail.model.stability.hands import SetUp, hands_study
 from droptrail.model.stability.rider import RiderBehind
-from droptrail.model.stability.shimmy import ShimmyBicycle
+from droptrail.model.stability.shimmy import ShimmyBicycle, wobble_root
 from droptrail.model.stability.shimmy_flex import frame_fields, frame_give
 from droptrail.model.stability.shimmy_setup import HANDS_OFF, RIGID_RIDER
 from droptrail.model.stability.wobble_shape import moving_riders
@@ -203,6 +203,28 @@ def test_arms_of_a_rider_behind_turn_about_the_slanted_line() -> None:
         row[names.index(name)] = share
     expected = RIDING["arms_stiffness"].usual * np.outer(row, row)
     np.testing.assert_allclose(found, expected, atol=1e-6 * behind.stiffness)
+
+
+@pytest.mark.parametrize("v", [5.0, 12.0])
+def test_a_trunk_too_stiff_to_move_is_one_with_his_own_saddle(v: float) -> None:
+    """Hip and spine locked, the arms slack: the smaller model, in which his body is a piece on his saddle."""
+    made = setup().model(USUAL, HANDS_OFF)
+    (behind,) = made.behind
+    rider = behind.rider
+    assert rider.twist is not None
+    locked = replace(
+        rider,
+        stiffness=1e8,
+        damping=0.0,
+        twist=replace(rider.twist, stiffness=1e8, damping=0.0),
+    )
+    stiff = replace(behind, rider=locked, stiffness=0.0, damping=0.0)
+    full = replace(made, behind=(stiff,))
+    small = replace(made, behind=(), pieces=(*made.pieces, (behind.saddle, rider.body)))
+    assert wobble_root(full, v) == pytest.approx(wobble_root(small, v), rel=1e-4)
+    # on the first saddle it would be another bicycle
+    ahead = replace(made, behind=(), pieces=(*made.pieces, ("saddle", rider.body)))
+    assert abs(wobble_root(ahead, v) / wobble_root(small, v) - 1) > 0.01
 
 
 def test_each_kept_motion_is_one_of_the_beams() -> None:

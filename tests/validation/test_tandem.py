@@ -106,6 +106,7 @@ def test_braking_by_statics_with_both_riders(name: str) -> None:
         shift = own * (saddle[1] + 150.0 - hands[1]) / (hands[0] - saddle[0])
         shift = min(shift, 0.55 * 2 * own)
         assert -bar[1] == pytest.approx(0.2 * 2 * own + shift, rel=1e-12)
+        assert -loads[f"{who}saddle"][1] == pytest.approx(0.55 * 2 * own - shift, rel=1e-12)
     result = solve(mesh(bicycle, layout=layout), [case])[name]
     rear = np.array(layout.joints["rear_axle"])
     front = np.array(layout.joints["front_axle"])
