@@ -13,17 +13,20 @@ from ..words import spoken
 from .bicycle import Bicycle
 from .centre_lines import distance_along, point_at
 from .frame_mitres import Axis, CutEnd, cut_ends, reference, tube_of
+from .layout import FrameLayout, lay_out
 from .mitre import LEAST_ANGLE, Mitre
 from .slips import past_the_shell, width_at_shell
+from .struck import strikes
 
 
 def mitre_findings(bicycle: Bicycle, mitres: tuple[Mitre, ...]) -> tuple[Finding, ...]:
     """What a builder should look at before cutting."""
     found = [f for mitre in mitres for f in (*_contact(mitre), *_butt(mitre), *_second(mitre))]
     found += _past_the_shell(bicycle)
+    layout = lay_out(bicycle)
     for cut_end in cut_ends(bicycle, bicycle.part("bb_shell").od):
         found += [
-            *_alongside(cut_end),
+            *_alongside(bicycle, layout, cut_end),
             *_bent(bicycle, cut_end, mitres),
             *_on_bent(bicycle, cut_end, mitres),
             *_kinked(bicycle, cut_end, mitres),
@@ -78,7 +81,7 @@ def _on_frame(plan: FramePlan, rod: TubeRole) -> bool:
     return False
 
 
-def _alongside(cut: CutEnd) -> list[Finding]:
+def _alongside(bicycle: Bicycle, layout: FrameLayout, cut: CutEnd) -> list[Finding]:
     """Neighbours that the tube meets so flat that no line can be cut."""
     found = []
     for name, axis in cut.axes:
@@ -86,8 +89,10 @@ def _alongside(cut: CutEnd) -> list[Finding]:
             continue
         if name == cut.axes[0][0]:
             what = "so this end has no template; fit it by hand, or move one of its ends"
+        elif strikes(bicycle, layout, cut.member.name, name):
+            what = "so its template is not cut to it; they touch there, so fit by hand or set the joints apart"
         else:
-            what = "so its template is not cut to it; if they touch there, fit by hand or set the joints apart"
+            continue
         found.append(
             Finding(
                 "mitre-alongside",
@@ -234,7 +239,13 @@ def _contact(mitre: Mitre) -> list[Finding]:
         return []
     first = mitre.cuts[0]
     # two reasons, two remedies: too large, or beside the axis
-    if mitre.radius > first.neighbour_radius:
+    if not mitre.coverage:
+        short = abs(first.offset) - mitre.radius - first.neighbour_radius
+        why = (
+            f"its axis runs {abs(first.offset):.1f} mm beside the neighbour's, {short:.1f} mm too far; set the pair "
+            "closer together, or carry it by a plate or lug"
+        )
+    elif mitre.radius > first.neighbour_radius:
         why = (
             f"it is larger ({mitre.od:.1f} mm) than its neighbour ({2 * first.neighbour_radius:.1f} mm), so its "
             "sides pass by; take a larger neighbour, or squeeze the end oval first"

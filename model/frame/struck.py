@@ -6,7 +6,7 @@ left to the fitting there.
 """
 
 import itertools
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -123,6 +123,22 @@ def struck(bicycle: Bicycle, layout: FrameLayout | None = None) -> tuple[Struck,
     return tuple(one for one in found if one is not None)
 
 
+def strikes(bicycle: Bicycle, layout: FrameLayout, member: str, tube: str) -> bool:
+    """Whether a member runs into a tube outside what both are cut to, whatever the plan says of the two."""
+    scene = _Scene.of(bicycle, layout)
+    one = next(solid for solid in scene.solids if solid.member.name == member)
+    for other in scene.solids:
+        if other.role.name != tube:
+            continue
+        _, points = one.near(other)
+        if not len(points):
+            continue
+        away = scene.cut_away(points, one, other, besides={one.role.name, tube})
+        if np.where(away, -np.inf, other.depth(points)).max() > LEAST:
+            return True
+    return False
+
+
 def overlap_findings(bicycle: Bicycle) -> tuple[Finding, ...]:
     """Tubes that run through one another where no mitre parts them; of what both sides have, the first is told."""
     told: dict[frozenset[str], Struck] = {}
@@ -178,14 +194,16 @@ class _Scene:
         shells = [(np.array(layout.joints[name]), radius, half) for name in dict.fromkeys(brackets)]
         return cls(layout, tuple(solids), tuple(shells))
 
-    def cut_away(self, points: Array, one: _Solid, other: _Solid) -> Array:
-        """Whether points lie inside what either tube is cut to."""
+    def cut_away(
+        self, points: Array, one: _Solid, other: _Solid, besides: Collection[str] = ()
+    ) -> Array:
+        """Whether points lie inside what either tube is cut to. besides : tubes that do not count."""
         hosts = {
             name for solid in (one, other) for met in solid.role.mitred.values() for name in met
         }
         inside = np.zeros(len(points), dtype=bool)
         for host in self.solids:
-            if host.role.name in hosts:
+            if host.role.name in hosts and host.role.name not in besides:
                 inside |= host.depth(points) > 0
         if SHELL in hosts:
             for centre, radius, half in self.shells:

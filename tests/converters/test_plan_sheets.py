@@ -345,7 +345,7 @@ def test_mitres_of_a_plan_are_told_as_they_are() -> None:
     near = replace(
         low,
         placing={**low.placing, "top_tube_sagitta": -60.0},
-        dimensions=replace(low.dimensions, top_tube_below_head_top=75.0),
+        dimensions=replace(low.dimensions, top_tube_below_head_top=92.0),
     )
     told = {f.code: f.message for f in mitre_findings(near, frame_mitres(near))}
     assert "runs within 10 degrees of the top tube at its end" in told["mitre-alongside"]

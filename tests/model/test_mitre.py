@@ -308,6 +308,13 @@ def test_capped_seatstay_is_for_the_record_and_one_that_misses_a_warning():
 
     assert severity(30.0) == {"info"}
     assert severity(60.0) == {"warning"}
+    wide = replace(BICYCLE, fittings=replace(BICYCLE.fittings, seatstay_spacing=60.0))
+    mitres = frame_mitres(wide)
+    mitre = next(m for m in mitres if m.member == "seatstay_right")
+    short = abs(mitre.cuts[0].offset) - mitre.radius - TUBES["seat_tube"].od_start / 2
+    assert short > 1
+    said = [f.message for f in mitre_findings(wide, mitres) if f.where == "seatstay_right"]
+    assert f"{short:.1f} mm too far; set the pair closer together" in said[0]
 
 
 def test_shell_that_cannot_be_is_refused():

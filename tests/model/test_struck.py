@@ -86,6 +86,32 @@ def test_no_bicycle_of_ours_has_tubes_that_run_through_one_another(name: str) ->
         assert not any("warning" in one for one in told(samples_and_plans()[name]))
 
 
+@pytest.mark.parametrize(("below", "touches"), [(92.0, True), (75.0, False)])
+def test_a_neighbour_alongside_is_told_only_where_the_two_touch(
+    below: float, touches: bool
+) -> None:
+    """A low top tube that comes to the head tube in the direction of the down tube, just above it or well above it: by
+    hand, the down tube's axis at the head tube's surface lies within both radii of the top tube's, or does not."""
+    low = BICYCLES["step_through"]
+    bicycle = replace(
+        low,
+        placing={**low.placing, "top_tube_sagitta": -60.0},
+        dimensions=replace(low.dimensions, top_tube_below_head_top=below),
+    )
+    members = {m.name: m for m in lay_out(bicycle).members}
+    down = members["down_tube"]
+    # a point of the down tube just outside the head tube, across it 18 mm from its axis
+    away = down.tangent(-1)
+    steep = np.linalg.norm(np.cross(away, members["head_tube"].tangent(0)))
+    outside = np.array(down.path[-1]) + away * 20.0 / steep
+    apart = members["top_tube"].distance_from(outside)
+    radii = (bicycle.tubes["top_tube"].od_start + bicycle.tubes["down_tube"].od_start) / 2
+    assert (apart < radii) == touches
+    found = mitre_findings(bicycle, frame_mitres(bicycle))
+    told_of = [f.where for f in found if f.code == "mitre-alongside"]
+    assert ("down_tube" in told_of) == touches
+
+
 # --- templates ------------------------------------------------------------------------------------------------
 def solid_depth(bicycle: Bicycle, member: Member, points: np.ndarray) -> np.ndarray:
     """How deep points lie within a tube, mm: piece by piece, its ends cut square."""
