@@ -18,7 +18,7 @@ _TREND = 0.1  # variance of each term's slope, both standardised: hardly a bound
 _LEFT = (
     0.3  # what the trend leaves, of a logarithm: its standard deviation before any joint is known
 )
-_REACHES = (3.0, 4.0, 6.0, 8.0, 12.0)  # of the standardised features
+_REACHES = (3.0, 4.0, 8.0, 12.0)  # of the standardised features
 _SCATTERS = (0.002, 0.01, 0.03)
 
 

@@ -11,7 +11,12 @@ import numpy as np
 import pytest
 from droptrail.validation.joints import study
 from droptrail.validation.joints.designs import frame_places
-from droptrail.validation.joints.study import Sample, read_kept, text_rows
+from droptrail.validation.joints.study import (
+    Sample,
+    read_data_file,
+    read_kept,
+    text_rows,
+)
 from helpers_gmsh import needs_gmsh
 
 # Three joints that are solved at once, then one that never is: where Ctrl-C finds it.
@@ -53,7 +58,7 @@ def test_a_stopped_sweep_says_so_and_goes_on_from_what_is_kept(tmp_path):
     first = sweep(tmp_path, "stuck")
     said = [first.stdout.readline() for _ in range(4)]
     assert said[0].startswith("4 wanted, 0 of them kept")
-    assert "min by 2 processes" in said[0]
+    assert "about 1 min, each process (here 2)" in said[0]
     assert "3 of 4, about 1 min to go" in said[3]
     os.killpg(first.pid, signal.SIGINT)
     _, complaint = first.communicate(timeout=60)
@@ -125,6 +130,17 @@ def test_rows_of_another_mesher_are_not_mixed_with_new_ones(file, tmp_path, monk
     whole = [Sample(number, "bare", True, place) for number, place in places]
     assert study.write_data_file(keep(tmp_path / "whole.jsonl", whole, 2.0)) == 24
     assert "gmsh 5.0.0" in file.read_text(encoding="utf-8")
+
+
+def test_the_file_holds_the_design_and_nothing_else():
+    """Every joint of the design but those that the mesher refused; the head says how many."""
+    wanted = {(s.family, s.number, s.ring) for s in study.samples(study.DEFAULT_COUNTS)}
+    rows = read_data_file(study.FILE)
+    found = {(row["family"], int(row["number"]), bool(row["ring"])) for row in rows}
+    assert found <= wanted
+    assert len(found) == len(rows) > 0.97 * len(wanted)
+    head = study.FILE.read_text(encoding="utf-8").splitlines()[0]
+    assert head.startswith(f"# {len(rows)} joints")
 
 
 @pytest.mark.slow

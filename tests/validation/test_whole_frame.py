@@ -145,7 +145,7 @@ def test_whole_frames_in_shells_are_met_by_beams_with_joints_that_give(name):
 def test_what_tubes_bring_on_a_whole_frame_is_told_as_in_shells():
     """Within 2 points of every stiffness but one; rigid joints promise 5 points too much of a larger seat tube in
     torsion, and a fifth of what a thicker head tube brings sideways. A larger seat tube takes 3.6 % of the bracket's
-    stiffness sideways under a push on the head, of which the beams tell 0.3: the stays' joints on it, taken as rigid,
+    stiffness sideways under a push on the head, of which the beams tell 0.4: the stays' joints on it, taken as rigid,
     are one point of that (`test_rear_joints.py`)."""
     before = beside()[TOURER].all
 

@@ -193,7 +193,7 @@ def run(wanted: Sequence[Solvable], processes: int, kept: Path) -> None:
     guess = _minutes(len(missing) * SECONDS_EACH / processes)
     print(
         f"{len(wanted)} wanted, {len(wanted) - len(missing)} of them kept in {kept}; the other {len(missing)} take "
-        f"{guess} by {processes} processes that have a core each. Ctrl-C stops: what is finished is kept.",
+        f"{guess}, each process (here {processes}) on a core of its own. Ctrl-C stops: what is finished is kept.",
         flush=True,
     )
     started = monotonic()
