@@ -123,8 +123,13 @@ def _vertical_measures(
         (layout.node("head_tube_top"), "head_vertical", "head tube top, downwards, rider aboard"),
         ("bottom_bracket", "bb_vertical", "bottom bracket, downwards, rider aboard"),
     )
+    behind = [
+        (r.saddle, f"{r.name}_saddle_vertical", f"{r.name}'s saddle, downwards, rider aboard")
+        for r in layout.plan.followers
+    ]
+    every = (*places, *behind)
     return (
-        *(Measure(name, ((node, _DOWN),), "mm", None, title) for node, name, title in places),
+        *(Measure(name, ((node, _DOWN),), "mm", None, title) for node, name, title in every),
         swallowed(nodal, "energy swallowed when the rider sits down"),
     )
 

@@ -62,6 +62,10 @@ def test_both_riders_stand_on_the_wheels_as_the_lever_says() -> None:
     on_front = moment / (front - rear)
     assert result.reactions["front_axle"][1] == pytest.approx(on_front, rel=1e-9)
     assert result.reactions["rear_axle"][1] == pytest.approx(152.0 * G - on_front, rel=1e-9)
+    down = {m.name: m for m in result.case.measures}["stoker_saddle_vertical"]
+    sunk = sum(np.dot(way, result.displacement(node)) for node, way in down.weights)
+    assert sunk == pytest.approx(-result.displacement("stoker_saddle")[1], rel=1e-12)
+    assert sunk > 0.1
 
 
 @pytest.mark.parametrize("side", [1.0, -1.0])
