@@ -12,6 +12,8 @@ from droptrail.model.frame.joint_places import joint_findings, tube_joints
 from droptrail.model.frame.layout import lay_out
 from droptrail.model.frame.mesh import mesh
 from droptrail.model.frame.parts import Part
+from droptrail.model.joints import crown
+from droptrail.model.joints.law import scale_of
 from droptrail.model.mechanics.energy import energy_shares
 from droptrail.model.mechanics.solve import solve
 from droptrail.model.postprocess.sensitivity import gradients
@@ -71,6 +73,25 @@ def test_a_blade_begins_at_the_crowns_lower_wall():
     twin = "fork_blade_right:start_in_joint"
     reach = np.linalg.norm(np.subtract(model.nodes[f"{twin}_at_the_wall"], model.nodes[twin]))
     assert reach == pytest.approx((17.45 + 16.45) / np.cos(np.radians(shape.lean_deg)), rel=1e-6)
+
+
+@pytest.mark.parametrize("part", ["blade", "steerer"])
+def test_what_gives_at_the_crowns_axis_is_carried_up_to_the_race(part):
+    """u at the race = u at the axis + turn x arm (rigid body): the race lies half the crown's height above its axis,
+    along the steerer's second axis and against a blade's."""
+    bicycle = crowned()
+    joints = tube_joints(bicycle, lay_out(bicycle))
+    joint = next(one for one in joints if one.shape.part == part)
+    shape = joint.shape
+    height = 34.9 / 2
+    arm = np.array([0.0, height if part == "steerer" else -height, 0.0])
+    motion = np.eye(6)
+    motion[:3, 3:] = np.cross(np.eye(3), arm).T
+    law = crown._law()
+    at_axis = law.steerer if part == "steerer" else law.blade
+    given = at_axis(crown._ratios(shape)) / joint.material.E / scale_of(34.9 - 2.0)
+    expected = motion @ given @ motion.T
+    assert crown.crown_compliance(shape, joint.material).matrix == pytest.approx(expected)
 
 
 def test_a_thin_crown_gives_more_and_a_solid_one_hardly():

@@ -7,6 +7,7 @@ solves), by the exhaustive solver and by the mirror.
 import json
 from dataclasses import replace
 from functools import partial
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -30,7 +31,7 @@ from droptrail.model.mechanics.solve import solve
 from droptrail.model.postprocess.sensitivity import gradients
 from droptrail.model.reanalysis.fast_base import build_base
 from droptrail.model.reanalysis.fast_grid import FastGrid
-from droptrail.model.reanalysis.fast_options import condense_options
+from droptrail.model.reanalysis.fast_options import _chords_first, condense_options
 from droptrail.model.tubes.bends import read_bend
 from droptrail.model.tubes.known_plans import PLANS
 from droptrail.model.tubes.places import read_place
@@ -104,7 +105,11 @@ def solved(bicycle: Bicycle) -> dict:
 )
 def test_every_end_has_its_joint_and_a_name_of_its_own(kind: str, names: set[str]) -> None:
     """Two joints of one name were one spring to energy shares and derivatives, which lost what the other gave."""
-    found = own_joints(kind, with_tube(kind, tourer()))
+    bicycle = with_tube(kind, tourer())
+    found = own_joints(kind, bicycle)
+    # With other tubes it is the same joint.
+    layout = lay_out(bicycle)
+    assert [one.resized(bicycle, layout).name for one in found] == [one.name for one in found]
     assert {joint.name.removeprefix("joint_of_the_") for joint in found} == names
     assert len(found) == len(names)
 
@@ -230,6 +235,17 @@ def test_a_pair_on_pairs_is_its_own_mirror() -> None:
         assert left.compliance.matrix == pytest.approx(right.compliance.matrix, rel=1e-9)
         for one, other in ((right.e1, left.e1), (right.e2, left.e2)):
             assert other == pytest.approx((one[0], one[1], -one[2]), abs=1e-9)
+
+
+def test_a_chord_is_chosen_before_what_stands_on_it() -> None:
+    """Whatever their ranks: the matrix of a branch hangs on the option of its chord."""
+    families = [
+        SimpleNamespace(tube=tube, chords=dict.fromkeys(chords, 2))
+        for tube, chords in (("brace", ["stay"]), ("stay", ["seat_tube"]), ("seat_tube", []))
+    ]
+    assert [one.tube for one in _chords_first(families)] == ["seat_tube", "stay", "brace"]
+    alone = [SimpleNamespace(tube=tube, chords={}) for tube in ("b", "a")]
+    assert [one.tube for one in _chords_first(alone)] == ["b", "a"]
 
 
 def test_tubes_on_right_and_left_do_not_crowd_one_another() -> None:
