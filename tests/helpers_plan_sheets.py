@@ -317,7 +317,10 @@ def _mast(on: Drawing) -> Told:
     return Told()
 
 
-def _twin_laterals(on: Drawing) -> Told:
+def _twin_laterals(on: Drawing) -> Told | None:
+    if on.habit.lines == "pieces":
+        # the draughtsman cuts the seat tube where a top tube would be, as nobody would without one
+        return None
     d = on.frame.dimensions
     down = float(on.rng.uniform(0.2, 0.6)) * d.head_tube
     _drop(on.sheet, "top_tube")

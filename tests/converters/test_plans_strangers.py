@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 from droptrail.converters.drawings.labelling.doubt import InDoubtError
-from droptrail.converters.inputs import Reading, read_input
+from droptrail.converters.inputs import Reading, ReadOptions, read_input
 from droptrail.model.errors import InputError
 from helpers_plan_readings import read_beside, wrong
 from helpers_plan_sheets import KINDS
@@ -64,3 +64,34 @@ def test_a_polylines_vertices_end_no_head_tube(tmp_path: Path) -> None:
         drawn = strange_sheet(kind, k)
         assert (drawn.habit.lines, drawn.way.make) == ("both", "polylines")
         assert read_beside(drawn, tmp_path) == "right"
+
+
+def test_a_piece_drawn_twice_ends_no_seat_tube(tmp_path: Path) -> None:
+    """Part of a centre-line once more on top, from anywhere along it to above the seatstays' joint."""
+    for kind, k in (("unicrown_fork", 3054), ("step_through_twin", 15)):
+        drawn = strange_sheet(kind, k)
+        assert drawn.way.make == "doubled"
+        assert read_beside(drawn, tmp_path) == "right"
+
+
+def test_a_seat_tube_cut_in_pieces_is_told_where_it_may_go_on(tmp_path: Path) -> None:
+    """A centre-line cut above the joints looks as a seatpost's does; a length stated by hand settles it."""
+    drawn = strange_sheet("seat_mast", 3006)
+    drawing, _ = drawn.write(tmp_path)
+    reading = read_input(drawing)
+    assert wrong(reading, drawn) == ["seat_tube"]
+    (said,) = [
+        f for f in reading.findings if f.code == "side-seat-top" and "goes on for" in str(f.message)
+    ]
+    assert said.severity == "warning"
+    length = drawn.frame.dimensions.seat_tube
+    stated = read_input(drawing, options=ReadOptions(pick={"seat_tube": f"{length}mm"}))
+    assert not wrong(stated, drawn)
+
+
+def test_stays_close_beside_others_are_told(tmp_path: Path) -> None:
+    """Upper stays that lie 7 mm within the seatstays near the dropout."""
+    reading = _reading(strange_sheet("split_seatstays", 2002), tmp_path)
+    assert reading is not None
+    (said,) = [str(f.message) for f in reading.findings if f.code == "side-further-tube"]
+    assert "--plan split_seatstays" in said

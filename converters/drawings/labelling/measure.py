@@ -146,6 +146,7 @@ def _picked_ends(lab: Labelled, axis: Candidate, picked: set[int]) -> tuple[floa
     return min(at), max(at)
 
 
+NEAR_SHELL = 45.0  # mm from the bottom bracket in which a piece of the seat tube begins
 LEVEL = 0.3  # mm; edges that end this level are cut square together
 
 
@@ -400,10 +401,13 @@ def seat_top(lab: Labelled, line: Candidate, start: float) -> float:
         -1, 2
     )
     spans.sort(axis=1)
-    # what lies within a piece that begins at the junctions was drawn twice there and ends nothing
-    upper = spans[spans[:, 0] >= above - AT_JUNCTION]
-    inside = (spans[:, None, 0] >= upper[:, 0] - LEVEL) & (spans[:, None, 1] < upper[:, 1] - LEVEL)
-    ends = np.sort(spans[~inside.any(axis=1), 1])
+    # what lies within another piece was drawn twice there and ends nothing, if that one begins at the junctions, or if
+    # it begins itself where nothing does: a tube begins at the bracket or at a junction, a line through it anywhere
+    low = spans[:, 0]
+    own = (low <= start + NEAR_SHELL) | (low >= above - AT_JUNCTION)
+    covering = (spans[:, None, 0] >= low - LEVEL) & (spans[:, None, 1] < spans[:, 1] - LEVEL)
+    covered = covering & ((low >= above - AT_JUNCTION) | ~own[:, None])
+    ends = np.sort(spans[~covered.any(axis=1), 1])
     return next((float(e) for e in ends if e > above + AT_JUNCTION), line.along(line.q))
 
 

@@ -37,6 +37,7 @@ SURE_FORK = 1.2  # points of a fork that counts as drawn (see labelling.fork)
 CROWNS_APART = (0.5, 40.0)
 # times the drawing's noise: a blade crosses the axis so flat that it is multiplied by eight
 CROWN_NOISE = 10
+GOES_ON = 8.0  # mm of the seat tube's line above its end that are worth a word
 JUST_BEYOND = 0.15  # share of a usual range's width beyond it that is worth no warning
 ENDS_BELOW = 1.0  # mm below its junction from which a seat tube lacks a piece
 LONG_STUB = 140.0  # mm of seat tube above its highest junction
@@ -476,8 +477,37 @@ def unusual_findings(m: Measured) -> Iterator[Finding]:
         )
 
 
+def _runs_on(m: Measured) -> Iterator[Finding]:
+    """A centre-line of the seat tube that goes on above its end: where it was cut it may be drawn in pieces only."""
+    seat = m.labelled.members["seat_tube"]
+    if seat.tube is not None or seat.line.bents or m.dimensions.seat_tube is None:
+        return
+    line = seat.line
+    end = line.along(m.bb.at) + m.dimensions.seat_tube
+    view = m.labelled.reading.view
+    pieces = [k for stroke in line.strokes for k in view.strokes.pieces[stroke]]
+    middles = m.labelled.pose.apply_all(view.pieces[pieces].reshape(-1, 2, 2).mean(axis=1))
+    along = (middles - np.array(line.p)) @ np.array(line.u)
+    curves = view.evidence.curves
+    owners = [curves[int(view.owner[k])] for k in pieces]
+    beyond = [c for c, at in zip(owners, along.tolist(), strict=True) if at > end + AT_JUNCTION]
+    below = {c.layer for c, at in zip(owners, along.tolist(), strict=True) if at < end}
+    if not beyond or line.length - end < GOES_ON:
+        return
+    handles = ", ".join(dict.fromkeys(c.handle for c in beyond))
+    yield find(
+        "seat-top",
+        # a seatpost is seldom drawn on the seat tube's own layer
+        "warning" if below & {c.layer for c in beyond} else "info",
+        f"the seat tube is taken to end {m.dimensions.seat_tube:.1f} mm from the bottom bracket, where a piece of its "
+        f"line ends; the line goes on for {line.length - end:.0f} mm (handle {handles}), as a seatpost would: if that "
+        "is seat tube, draw it as one line, or state its length with --pick seat_tube=520mm",
+    )
+
+
 def seat_top_findings(m: Measured) -> Iterator[Finding]:
     """A seat tube that ends below or just at its junctions: its upper piece may be missing."""
+    yield from _runs_on(m)
     d = m.dimensions
     if d.seat_tube is None or d.top_tube_on_seat_tube is None:
         return

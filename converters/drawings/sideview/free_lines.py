@@ -112,12 +112,14 @@ def tubes_of(lines: FreeLines) -> Iterator[FreeTube]:
     while left:
         first = left[0]
         beside = [k for k in left if length[k] >= PIECE * length[first]]
-        together = [k for k in beside if k == first or _together(lines.ends[first], lines.ends[k])]
+        together = [
+            k for k in beside if k == first or of_one_tube(lines.ends[first], lines.ends[k])
+        ]
         left = [k for k in left if k not in together]
         yield _tube(lines, together)
 
 
-def _together(one: Array, other: Array) -> bool:
+def of_one_tube(one: Array, other: Array) -> bool:
     """Whether two lines run along with each other as edges, centre-line or pieces of one tube do."""
     line = Candidate(tuple(one[0]), tuple(one[1]))
     across = [line.lateral(tuple(end)) for end in other]

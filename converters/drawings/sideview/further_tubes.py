@@ -14,7 +14,7 @@ from ..labelling.measure import Measured
 from ..labelling.other_kinds import BY_POINTS
 from ..linework.lines import Candidate, crossing
 from ..linework.plane import Vec
-from .free_lines import FreeLines, FreeTube, tubes_of, where_on
+from .free_lines import FreeLines, FreeTube, of_one_tube, tubes_of, where_on
 from .member_lines import drawn_end, member_lines, member_paths
 from .say import find
 
@@ -32,6 +32,9 @@ ALONG = (
 PAST = (
     45.0  # mm; a line that ends on another member so far past this one's end is no second try at it
 )
+STAYS = ("chainstay", "seatstay")
+PAST_STAY = 20.0  # mm, of one beside a stay
+MOST_PARTNERS = 60  # longest lines compared with each other; two pairs of stays have twelve
 STEM = 90.0  # mm above the head tube within which struts join the steerer or its stem
 STEERER_HALF = 16.0  # mm
 WITHIN = 1.0  # mm outside a member's surface: a line drawn twice, a wall, a reinforcement
@@ -100,7 +103,25 @@ def hosts_of(m: Measured) -> tuple[Host, ...]:
 def apart_from_members(lines: FreeLines, m: Measured) -> FreeLines:
     """Without what runs along a member."""
     hosts = hosts_of(m)
-    return lines.only(~(_on(lines.ends, hosts) | _second_try(lines.ends, hosts)))
+    on = _on(lines.ends, hosts)
+    apart = ~on & ~_second_try(lines.ends, hosts)
+    stays = tuple(host for host in hosts if host.name in STAYS)
+    beside_stay = ~on & ~apart & _second_try(lines.ends, stays)
+    return lines.only(apart | _partners(lines.ends, beside_stay, apart))
+
+
+def _partners(
+    ends: Array, which: NDArray[np.bool_], others: NDArray[np.bool_]
+) -> NDArray[np.bool_]:
+    """Of the lines of a mask those that are of one tube with some of another: an edge nearest to a stay beside it."""
+    length = np.hypot(*(ends[:, 1] - ends[:, 0]).T)
+    longest = np.argsort(-length)
+    mine = longest[which[longest]][:MOST_PARTNERS].tolist()
+    theirs = longest[others[longest]][:MOST_PARTNERS].tolist()
+    found = np.zeros(len(ends), bool)
+    for k in mine:
+        found[k] = any(of_one_tube(ends[other], ends[k]) for other in theirs)
+    return found
 
 
 def off_members(lines: FreeLines, m: Measured) -> FreeLines:
@@ -195,7 +216,9 @@ def _second_try(ends: Array, hosts: tuple[Host, ...]) -> NDArray[np.bool_]:
     for host in hosts:
         across = _across(ends, host)
         even = np.abs(across[:, 1] - across[:, 0]) <= SLANT * length
-        beside |= even & (_farthest(ends, host) <= max(BESIDE, host.half + ALONG))
+        # two pairs of stays meet at the axle, so that one is nowhere far from the other
+        most = PAST_STAY if host.name in STAYS else PAST
+        beside |= even & (_farthest(ends, host, most) <= max(BESIDE, host.half + ALONG))
     return beside
 
 
@@ -206,8 +229,9 @@ def _across(ends: Array, host: Host) -> Array:
     return np.asarray(u[0] * rel[..., 1] - u[1] * rel[..., 0])
 
 
-def _farthest(ends: Array, host: Host) -> Array:
-    """The greater distance of the two ends from a member's chord; endless where the line does not run along it."""
+def _farthest(ends: Array, host: Host, most: float = PAST) -> Array:
+    """The greater distance of the two ends from a member's chord; endless where the line does not run along it, or
+    more than `most` mm past one of its ends."""
     far = np.abs(_across(ends, host)).max(axis=1)
     length = np.hypot(*(ends[:, 1] - ends[:, 0]).T)
     run = (ends - host.path[0]) @ np.array(host.chord.u)
@@ -215,7 +239,7 @@ def _farthest(ends: Array, host: Host) -> Array:
     far[np.abs(along[:, 1] - along[:, 0]) < SHARED * length] = np.inf
     # an axis may run on past both ends; past one alone, and onto another member, runs another tube
     past = np.abs(run - along)
-    far[(past.max(axis=1) > PAST) & (past.min(axis=1) <= ALONG)] = np.inf
+    far[(past.max(axis=1) > most) & (past.min(axis=1) <= ALONG)] = np.inf
     return np.asarray(far)
 
 
