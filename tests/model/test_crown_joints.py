@@ -62,6 +62,12 @@ def test_where_they_stand():
     left = found["joint_of_the_fork_blade_left_at_the_fork_crown_piece"]
     assert left.e1 == pytest.approx((0.0, 0.0, -1.0))
     assert (right.shape.blade_diameter, right.shape.steerer_diameter) == (24.0, 25.4)
+    # Second axis up the steerer, at the head angle; down the blades, whose give is carried the other way.
+    steerer = found["joint_of_the_steerer_at_the_fork_crown_piece"]
+    head = np.radians(bicycle.dimensions.head_angle)
+    assert steerer.e2 == pytest.approx((-np.cos(head), np.sin(head), 0.0))
+    assert right.e2[1] < 0
+    assert left.e2[1] < 0
 
 
 def test_a_blade_begins_at_the_crowns_lower_wall():
