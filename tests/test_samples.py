@@ -18,7 +18,7 @@ from droptrail.model.frame.layout import lay_out
 from droptrail.model.frame.mitre_findings import mitre_findings
 from droptrail.model.geometry.dimensions import FrameDimensions
 from droptrail.model.geometry.statements import FIELDS, by_unit, quantities
-from droptrail.validation.drawing_check import compare_dimensions
+from droptrail.validation.drawing_check import against_sheet, compare_dimensions
 
 FOLDER = Path(__file__).parent.parent / "sample_drawings"
 README = (FOLDER / "README.md").read_text(encoding="utf-8")
@@ -255,6 +255,15 @@ def test_readme_names_every_file_and_nothing_else():
 @cache
 def view(name: str):
     return read_side_view(FOLDER / f"{name}.dxf")
+
+
+@pytest.mark.parametrize("name", sorted({*PAIRS, *make_samples.NO_DIAMONDS}))
+def test_every_figure_of_a_drawing_is_its_sheets(name):
+    """Diameters and the plan's own items as well."""
+    reading = read_input(FOLDER / f"{name}.dxf", FOLDER / f"{name}.csv")
+    rows = against_sheet(reading, 0.05)
+    assert len(rows) > 20
+    assert [row.item for row in rows if row.ok is False] == []
 
 
 @pytest.mark.parametrize("name", PAIRS)

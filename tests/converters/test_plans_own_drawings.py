@@ -15,6 +15,7 @@ from droptrail.model.errors import ModelError
 from droptrail.model.frame.bicycle import Bicycle
 from droptrail.model.geometry.statements import FIELDS
 from droptrail.model.tubes.known_plans import DIAMOND, PLANS, plan_named
+from droptrail.validation.drawing_check import against_sheet
 
 # Two pairs of stays that end 20 mm apart on the top tube lie on one another in the side view.
 ALIKE = {"stays_on_top_tube + split_seatstays"}
@@ -57,6 +58,7 @@ def _assert_read_as_drawn(bicycle: Bicycle, folder: Path) -> None:
     beside = read_input(drawing, sheet)
     assert _told(beside) <= _told(read_input(sheet))
     assert beside.view is not None
+    assert [row.item for row in against_sheet(beside, 0.05) if row.ok is False] == []
     for name in FIELDS:
         drawn = getattr(beside.view.dimensions, name)
         stated = getattr(bicycle.dimensions, name)

@@ -2,7 +2,7 @@
 where it meets the axis of the tube it ends on."""
 
 from collections.abc import Sequence
-from math import hypot
+from math import hypot, isinf
 
 import numpy as np
 
@@ -25,14 +25,30 @@ AXIS = 2000.0  # mm that an axis is run on; no member is longer
 
 def course(view: View, pose: Pose, line: Candidate) -> Array:
     """The middle of a curved member from its first to its last end, (k, 2) in the axes of `pose`."""
-    moved = [pose.apply_all(view.strokes.ends[k].reshape(2, 2)) for k in line.strokes]
-    moved += [_smooth(pose.apply_all(view.bents[k].points)) for k in line.bents]
-    if not line.edges:
-        return walked(line.p, moved, line.q)
-    (a, a_end), (b, b_end) = line.edges
-    one = walked(a, moved, a_end, stop=True)
-    other = walked(b, moved, b_end, stop=True)
-    return _between(one, other)
+    if line.edges:
+        return _between(*_edges(view, pose, line))
+    return walked(line.p, _runs(view, pose, line), line.q)
+
+
+def width(view: View, pose: Pose, tube: Candidate) -> float | None:
+    """The most that the two edges of a curved tube stand apart, square to them; None where they lie nowhere beside
+    each other. Their ends, which a mitre cuts aslant, say nothing of it."""
+    apart = beside(*_edges(view, pose, tube))
+    if isinf(apart):
+        return None
+    return apart
+
+
+def _edges(view: View, pose: Pose, tube: Candidate) -> tuple[Array, Array]:
+    runs = _runs(view, pose, tube)
+    (a, a_end), (b, b_end) = tube.edges
+    return walked(a, runs, a_end, stop=True), walked(b, runs, b_end, stop=True)
+
+
+def _runs(view: View, pose: Pose, line: Candidate) -> list[Array]:
+    """What a member is drawn with, each run in the axes of `pose`."""
+    straight = [pose.apply_all(view.strokes.ends[k].reshape(2, 2)) for k in line.strokes]
+    return straight + [_smooth(pose.apply_all(view.bents[k].points)) for k in line.bents]
 
 
 def _smooth(run: Array) -> Array:

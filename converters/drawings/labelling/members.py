@@ -8,7 +8,7 @@ from ....model.arrays import Array
 from ..linework.lines import Candidate
 from ..linework.plane import Vec
 from ..linework.pose import Pose
-from .courses import beside, course, end_on
+from .courses import beside, course, end_on, width
 from .fork import Fork
 from .search import Labelling
 
@@ -214,7 +214,7 @@ def _curved(
     """A curved tube, its ends where its course meets the axes of the tubes it ends on."""
     line = _to_hosts(name, taken, reading)
     if taken.is_tube:
-        return DrawnMember(name, line, line, drawn=False)
+        return DrawnMember(name, line, _as_wide(line, reading), drawn=False)
     partners = []
     for other in others:
         if other.is_tube and other.bents and not set(other.bents) & set(taken.bents):
@@ -224,7 +224,15 @@ def _curved(
     if not partners:
         return DrawnMember(name, line)
     off, tube = min(partners, key=lambda partner: partner[0])
-    return DrawnMember(name, line, tube, off)
+    return DrawnMember(name, line, _as_wide(tube, reading), off)
+
+
+def _as_wide(tube: Candidate, reading: Labelling) -> Candidate:
+    """A curved tube with its width between the edges; as a candidate it had that of their ends."""
+    wide = width(reading.view, reading.view.pose, tube)
+    if wide is None:
+        return tube
+    return replace(tube, diameter=wide)
 
 
 def _to_hosts(name: str, line: Candidate, reading: Labelling) -> Candidate:
