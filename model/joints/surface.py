@@ -19,7 +19,9 @@ _LEFT = (
     0.3  # what the trend leaves, of a logarithm: its standard deviation before any joint is known
 )
 _REACHES = (3.0, 4.0, 8.0, 12.0)  # of the standardised features
-_SCATTERS = (0.002, 0.01, 0.03)
+# Pairs of reach and the joints' own scatter, for numbers that joints have smoothly, and for those they have roughly.
+TRIED = tuple(product(_REACHES, (0.002, 0.01, 0.03)))
+TRIED_ROUGHLY = tuple(product(_REACHES, (0.02, 0.1, 0.4)))
 
 
 @dataclass(frozen=True, eq=False)
@@ -29,7 +31,7 @@ class Surface:
     standard : (n, f) features of the study's joints, standardised by middle and spread (f,), which is the smaller the
     livelier a feature is. columns : (n, terms)
     those of its trend, by term_middle and term_spread. weights : (blocks, n, k). level : (blocks, k). reach : of the
-    covariance. error : of the surface, as its measure counts it.
+    covariance. scatter : of the joints' own. error : of the surface, as its measure counts it.
     """
 
     middle: Array
@@ -41,6 +43,7 @@ class Surface:
     level: Array
     weights: Array
     reach: float
+    scatter: float
     error: float
 
     def at(self, features: Array) -> Array:
@@ -56,30 +59,30 @@ def fit(
     targets: Array,
     measure: Callable[[Array], float],
     lively: Sequence[float] | float = 1.0,
-    scatters: Sequence[float] = _SCATTERS,
+    tried: Sequence[tuple[float, float]] = TRIED,
 ) -> Surface:
     """The surface through targets (n, blocks, k) at features (n, f).
 
     measure : what counts as error, of what is missed of each row by the surface without it, (n, blocks, k).
-    lively : of each feature, so many times shorter is its reach than the common one. scatters : of the joints' own,
-    that of the least error is taken.
+    lively : of each feature, so many times shorter is its reach than the common one. tried : pairs of reach and
+    scatter, of which that of the least error is taken.
     """
     _, middle, spread = _standardised(features)
     spread = spread / np.asarray(lively)
     standard = (features - middle) / spread
     columns, term_middle, term_spread = _standardised(terms(features))
     level = targets.mean(axis=0)
-    best: tuple[float, Array, float] | None = None
+    best: tuple[float, Array, float, float] | None = None
     apart = _squares_apart(standard, standard)
     trend = _TREND * columns @ columns.T
-    for reach, scatter in product(_REACHES, scatters):
+    for reach, scatter in tried:
         alike = trend + _dying(apart, reach)
         weights, missed = left_out(alike + scatter**2 * np.eye(len(alike)), targets - level)
         error = measure(missed)
         if best is None or error < best[0]:
-            best = (error, weights, reach)
-    assert best is not None  # there is always a reach
-    error, weights, reach = best
+            best = (error, weights, reach, scatter)
+    assert best is not None  # there is always a pair
+    error, weights, reach, scatter = best
     return Surface(
         middle,
         spread,
@@ -90,6 +93,7 @@ def fit(
         level,
         np.moveaxis(weights, 0, 1),
         reach,
+        scatter,
         error,
     )
 

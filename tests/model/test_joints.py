@@ -294,6 +294,16 @@ def test_the_error_bar_is_within_ten_per_cent():
     assert len(law.study("bare")) > 100
 
 
+@pytest.mark.parametrize("family", ["bare", "fillet", "lug", "inserted"])
+def test_the_smoothest_surfaces_are_those_told(family):
+    """What a command takes for granted of how smooth the surfaces are, looked for anew among all that are tried."""
+    told = law.fitted(family, law.study(family))
+    found = law.fitted(family, law.study(family), anew=True)
+    for one, other in ((told.turned, found.turned), (told.beside, found.beside)):
+        assert (one.reach, one.scatter) == (other.reach, other.scatter)
+        assert one.error == other.error
+
+
 def test_the_error_bar_is_that_of_fitting_without_each_row():
     """Dubrule's short way against what it stands for: as many surfaces as rows, each without one."""
     rows = law.study("bare")[::4]
