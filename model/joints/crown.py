@@ -28,9 +28,7 @@ from ..tubes.materials import Material
 from ..tubes.sections import round_tube
 from .law import (
     BLOCKS,
-    POISSON,
     JointCompliance,
-    beam_inside,
     block_numbers,
     blocks_of,
     data_rows,
@@ -41,6 +39,7 @@ from .law import (
     scale_of,
 )
 from .shape import JointKind
+from .stretch import POISSON, beam_inside
 from .surface import Surface, fit, relative
 
 CrownPart = Literal["blade", "steerer"]

@@ -33,8 +33,8 @@ import numpy as np
 from ..arrays import Array
 from ..findings import Finding
 from ..tubes.materials import Material
-from ..tubes.sections import round_tube
 from .shape import KINDS, JointKind, JointShape
+from .stretch import RELIEVED, beam_inside, foot, relief_of
 from .surface import TRIED, TRIED_ROUGHLY, Surface, fit, relative, scattered
 
 BLOCKS = ((5, 0, 1), (3, 2, 4))  # r3 u1 u2 in the plane of both tubes, r1 u3 r2 across it
@@ -46,7 +46,6 @@ _TURNS = np.array([0, 0, 0, 1, 1, 1])  # order of length that a direction brings
 _DIRECTIONS = ("u1", "u2", "u3", "r1", "r2", "r3")
 _GIVES = 4.0  # ln c of the stiffest fillet or lug that counts: a twentieth of what a top tube's bare joint gives
 _REMAINS = 0.2  # of c at least, when what a sleeve saves its tubes as beams is taken off
-_RELIEVED = ("lug", "inserted")
 # (reach, scatter) of both surfaces of a family, of the least leave-one-out error. Looking for them takes ten times as
 # long as the fit, so a test looks (`test_the_smoothest_surfaces_are_those_told`) and no command does.
 _SMOOTHEST: dict[str, tuple[tuple[float, float], tuple[float, float]]] = {
@@ -57,7 +56,6 @@ _SMOOTHEST: dict[str, tuple[tuple[float, float], tuple[float, float]]] = {
 }
 _TURNED = 3  # of a block's five numbers, those of a moment
 _ENOUGH = 24  # rows of a family: with fewer a surface says nothing of its error
-POISSON = 0.3  # of the study
 _FAR_DYING = 0.7  # of the near end's length: so the study is met best, a held end being felt less far than a free one
 # Of the bare joint's features: what an end does changes faster than what the tubes' sizes do. What a fillet or a lug
 # changes of it does not.
@@ -102,7 +100,7 @@ def joint_compliance(shape: JointShape, material: Material) -> JointCompliance:
         findings += _outside(ratios, change, only=_OWN[family])
         numbers = numbers + change.at(change.inside(ratios))
         doubt = max(doubt, change.doubt)
-        relief += _relief(change.inside(ratios), family)
+        relief += relief_of(change.inside(ratios), family)
     given = _relieved(blocks_of(numbers), relief)
     if numbers is not plain:
         given = no_more_than(given, blocks_of(plain))
@@ -140,7 +138,7 @@ def _ratios(shape: JointShape) -> Array:
     """(10,) numbers in the order of `_RATIOS`; they alone decide the dimensionless compliance."""
     chord = shape.chord_diameter - shape.chord_wall
     wide = (shape.branch_diameter - shape.branch_wall) / chord
-    near, far = _foot(wide, shape.angle_deg)
+    near, far = foot(wide, shape.angle_deg)
     return np.array(
         [
             wide,
@@ -155,15 +153,6 @@ def _ratios(shape: JointShape) -> Array:
             shape.sleeve_wall / shape.chord_wall,
         ]
     )
-
-
-def _foot(wide: float, angle_deg: float) -> tuple[float, float]:
-    """How far the branch's edges lie towards the near and the far end from where the axes meet, over the chord's
-    diameter."""
-    angle = np.radians(angle_deg)
-    lean = 0.5 / np.tan(angle)
-    half = 0.5 * wide / np.sin(angle)
-    return float(half + lean), float(half - lean)
 
 
 def _families(shape: JointShape) -> tuple[str, ...]:
@@ -272,7 +261,7 @@ def fitted(family: str, rows: "Sequence[StudyRow]", anew: bool = False) -> Law:
     lively = _LIVELY if family == "bare" else 1.0
     shares = np.array([row.share for row in rows])
     # Where a relief was added, what is left of some joints is next to nothing.
-    gives = np.array([row.gives or family not in _RELIEVED for row in rows])
+    gives = np.array([row.gives or family not in RELIEVED for row in rows])
 
     def measure(missed: Array) -> float:
         """Of c as it is without the relief."""
@@ -339,84 +328,6 @@ def _relieved(blocks: Array, relief: Array) -> Array:
     return blocks_of(np.array(numbers, dtype=float))
 
 
-def beam_inside(wide: float, over_wall: float, wall_ratio: float, angle_deg: float) -> Array:
-    """(6, 6) what the branch's beam gives between the chord's axis and its wall, dimensionless, at the axes' meeting.
-
-    wide : branch over chord diameter. over_wall, wall_ratio : chord's diameter and branch's wall over the chord's wall.
-    """
-    angle = np.radians(angle_deg)
-    branch = np.array([np.cos(angle), np.sin(angle), 0.0])
-    return _stretch(wide, wall_ratio / over_wall, branch, 0.5 / np.sin(angle))
-
-
-def _stretch(diameter: float, wall: float, along: Array, length: float) -> Array:
-    """(6, 6) what a stretch of tube gives at its beginning, its end held.
-
-    The integral of the work of both forces along the stretch; section as round tube, shear after Cowper 1966.
-    """
-    section = round_tube(diameter + wall, wall, POISSON)
-    shear_modulus = 0.5 / (1 + POISSON)
-    lengthwise = np.outer(along, along)
-    square = np.eye(3) - lengthwise
-    force = lengthwise / section.A + square / (shear_modulus * section.Asy)
-    moment = lengthwise / (shear_modulus * section.J) + square / section.Iy
-    # the moment of a force at the beginning, per length along the stretch: force x along
-    arm = np.cross(np.eye(3), along).T
-    given = np.zeros((6, 6))
-    given[:3, :3] = length * force + length**3 / 3 * arm.T @ moment @ arm
-    given[3:, :3] = length**2 / 2 * moment @ arm
-    given[:3, 3:] = given[3:, :3].T
-    given[3:, 3:] = length * moment
-    return given
-
-
-def _relief(ratios: Array, family: str) -> Array:
-    """(6, 6) by how much less both tubes give as beams for the sleeve on them, dimensionless, at the axes' meeting.
-
-    A lug reaches its length beyond the weld on the chord's both sides and up the branch; an insert, as thick as the
-    chord's wall, from the near end to one diameter past the weld.
-    """
-    if family not in _RELIEVED:
-        return np.zeros((6, 6))
-    wide, over_wall, tau, angle_deg, distance, far_distance, ring, _, length, sleeve = ratios
-    wall = 1 / over_wall
-    near, far = _foot(wide, angle_deg)
-    ends = (near + distance, far + far_distance)
-    covered = (near + length, far + length)
-    if family == "inserted":
-        sleeve = 1.0
-        covered = (ends[0], far + 1.0)
-    axis = np.array([1.0, 0.0, 0.0])
-    plain = []
-    sleeved = []
-    for way, end, reach in zip((axis, -axis), ends, covered, strict=True):
-        plain.append(_stretch(1.0, wall, way, end))
-        saved = _saved(sleeve) * _stretch(1.0, wall, way, min(reach, end))
-        sleeved.append(plain[-1] - saved)
-    if ring:
-        # Both sides carry: their stiffnesses add.
-        relief = _side_by_side(plain) - _side_by_side(sleeved)
-    else:
-        relief = plain[1] - sleeved[1]
-    if family == "lug":
-        angle = np.radians(angle_deg)
-        branch = np.array([np.cos(angle), np.sin(angle), 0.0])
-        inside = 0.5 / np.sin(angle)
-        own = tau * wall
-        longer = _stretch(wide, own, branch, inside + length)
-        relief += _saved(sleeve / tau) * (longer - _stretch(wide, own, branch, inside))
-    return np.asarray(relief)
-
-
-def _saved(thicker: float) -> float:
-    """Of what a tube gives, when its wall is so many times itself thicker about the same middle."""
-    return thicker / (1 + thicker)
-
-
-def _side_by_side(pair: Sequence[Array]) -> Array:
-    return np.asarray(np.linalg.inv(np.linalg.inv(pair[0]) + np.linalg.inv(pair[1])))
-
-
 # --- the study -------------------------------------------------------------------------------------------------------
 @dataclass(frozen=True, eq=False)
 class StudyRow:
@@ -449,7 +360,7 @@ def study(family: str) -> tuple[StudyRow, ...]:
         read = _row(row)
         twin = bare.get(_place(row))
         # Without a relief, what hardly gives would bend the surface where joints give.
-        if read is not None and twin is not None and (read.gives or family in _RELIEVED):
+        if read is not None and twin is not None and (read.gives or family in RELIEVED):
             found.append(replace(read, bare=twin.numbers))
     return tuple(found)
 
@@ -494,12 +405,12 @@ def row_matrix(row: Mapping[str, str], letter: str) -> Array:
 
 def _row(row: dict[str, str]) -> StudyRow | None:
     ratios = np.array([float(row[column]) for _, _, column in _RATIOS])
-    near, far = _foot(ratios[0], ratios[3])
+    near, far = foot(ratios[0], ratios[3])
     ratios[_DISTANCE] = min(ratios[_DISTANCE] - near, _FAR)
     ratios[_FAR_DISTANCE] = min(ratios[_FAR_DISTANCE] - far, _FAR)
     matrix = row_matrix(row, "c")
     walls = matrix + beam_inside(*ratios[:4])
-    whole = walls + _relief(ratios, row["family"])
+    whole = walls + relief_of(ratios, row["family"])
     found = [block_numbers(whole[np.ix_(block, block)]) for block in BLOCKS]
     numbers = [five for five in found if five is not None]
     if len(numbers) < len(BLOCKS):

@@ -18,7 +18,7 @@ from droptrail.model.frame.layout import lay_out
 from droptrail.model.frame.mesh import MeshOptions, mesh
 from droptrail.model.frame.rigid_zones import refuse_swallowed
 from droptrail.model.frame.tube_mass import mass_table
-from droptrail.model.joints import law, surface
+from droptrail.model.joints import law, stretch, surface
 from droptrail.model.joints.law import joint_compliance
 from droptrail.model.joints.shape import JointShape
 from droptrail.model.mechanics.energy import energy_shares
@@ -342,7 +342,7 @@ def test_a_beam_inside_the_chord_gives_as_a_cantilever():
     """At 90 degrees, branch along e2: a force along it stretches L/A, a moment about e3 bends L/I, and a force along e1
     bends it as a cantilever held at the wall does, L^3/3I + L/(G As) (handbook), for E = 1."""
     wide, over_wall, wall_ratio = 0.8, 30.0, 0.7
-    inside = law.beam_inside(wide, over_wall, wall_ratio, 90.0)
+    inside = stretch.beam_inside(wide, over_wall, wall_ratio, 90.0)
     section = round_tube(wide + wall_ratio / over_wall, wall_ratio / over_wall, 0.3)
     g = 1 / 2.6
     assert inside[1, 1] == pytest.approx(0.5 / section.A)
@@ -362,13 +362,13 @@ def test_a_sleeve_saves_its_tubes_as_much_as_beams_of_twice_the_wall_would():
     chord = round_tube(1 + 1 / over_wall, 1 / over_wall, 0.3).Iz
     branch = round_tube(wide + 1 / over_wall, 1 / over_wall, 0.3).Iz
     turn = 0.5 * (wide / 2 + length) / chord + 0.5 * length / branch
-    assert law._relief(ratios, "lug")[5, 5] == pytest.approx(turn)
-    assert not law._relief(ratios, "fillet").any()
+    assert stretch.relief_of(ratios, "lug")[5, 5] == pytest.approx(turn)
+    assert not stretch.relief_of(ratios, "fillet").any()
     long = ratios + np.array([0, 0, 0, 0, 97.0, 97.0, 1.0, 0, 200.0, 0])
     on_branch = 0.5 * (200.0 + length) / branch
     both = 0.5 * 2 * (wide / 2 + 100.0) / 16 / chord
     # Shear across the chord, which that formula leaves out, is next to nothing on a long one.
-    assert law._relief(long, "lug")[5, 5] - on_branch == pytest.approx(both, rel=1e-3)
+    assert stretch.relief_of(long, "lug")[5, 5] - on_branch == pytest.approx(both, rel=1e-3)
 
 
 @pytest.mark.parametrize("kind", ["fillet", "lug", "inserted"])
@@ -424,7 +424,9 @@ def test_a_joint_of_the_study_gives_what_its_shells_gave(family):
         if not row.gives and family != "bare":
             continue
         shape = as_shape(row.ratios, kind, family == "inserted")
-        shells = (row.compliance + law.beam_inside(*row.ratios[:4])) / law.scale_of(30.0) / STEEL.E
+        shells = (
+            (row.compliance + stretch.beam_inside(*row.ratios[:4])) / law.scale_of(30.0) / STEEL.E
+        )
         told = joint_compliance(shape, STEEL).matrix
         off.append([told[k, k] / shells[k, k] - 1 for k in (3, 5)])
     assert np.sqrt(np.mean(np.square(off), axis=0)).max() < 0.10
@@ -439,7 +441,7 @@ def test_the_studys_own_matrices_come_back():
     beside = []
     for row in law.study("bare"):
         told = law.in_place(law.blocks_of(bare.at(row.ratios)))
-        shells = row.compliance + law.beam_inside(*row.ratios[:4])
+        shells = row.compliance + stretch.beam_inside(*row.ratios[:4])
         root = np.sqrt(np.diag(shells))
         off.append(np.abs(np.diag(told) / np.diag(shells) - 1))
         beside.append(np.abs(told - shells) / np.outer(root, root))

@@ -12,6 +12,7 @@ import numpy as np
 import pytest
 from droptrail.model.errors import ModelError
 from droptrail.model.joints import crown as law
+from droptrail.model.joints import stretch
 from droptrail.model.joints.crown import CrownShape, crown_compliance
 from droptrail.model.mechanics.frame_model import (
     Element,
@@ -113,8 +114,8 @@ def test_both_joints_come_back_from_a_fork_that_has_them(monkeypatch):
     down = law._DOWN
     over_wall = 1 / JOINT.crown_wall
     inside = (
-        down @ law.beam_inside(0.75, over_wall, 0.035 / 0.07, 85.0) @ down,
-        law.beam_inside(0.85, over_wall, 0.06 / 0.07, 90.0),
+        down @ stretch.beam_inside(0.75, over_wall, 0.035 / 0.07, 85.0) @ down,
+        stretch.beam_inside(0.85, over_wall, 0.06 / 0.07, 90.0),
     )
     for matrix, given, wanted in zip(found, inside, (blade, steerer), strict=True):
         assert matrix + given == pytest.approx(wanted, rel=1e-6, abs=1e-6 * np.abs(wanted).max())

@@ -13,7 +13,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 from droptrail.model.errors import ModelError
-from droptrail.model.joints import law
+from droptrail.model.joints import stretch
 from droptrail.model.mechanics.frame_model import (
     Element,
     FrameModel,
@@ -313,7 +313,7 @@ def test_what_a_branch_gives_inside_its_chord_is_the_same_in_study_and_law():
     scale = np.diag([1.0] * 3 + [diameter] * 3)
     dimensionless = diameter * scale @ inside_flexibility(joint) @ scale
     wide = joint.branch_diameter / joint.chord_diameter
-    given = law.beam_inside(wide, 1 / wall, 0.8 / 1.1, joint.angle)
+    given = stretch.beam_inside(wide, 1 / wall, 0.8 / 1.1, joint.angle)
     assert given == pytest.approx(dimensionless, rel=1e-9, abs=1e-9)
 
 
