@@ -17,8 +17,9 @@ if TYPE_CHECKING:
 
     from ..model.findings import Finding
     from ..model.frame.bicycle import Bicycle
-    from ..model.stability.hands import Change, HandsStudy, RackLimit
-    from ..model.stability.shimmy import SpeedMap
+    from ..model.stability.hands import RackLimit
+    from ..model.stability.hands_study import Change, HandsStudy
+    from ..model.stability.speed_map import SpeedMap
 
 # riders know km/h, the equations are in m/s
 KM_H = 3.6  # per m/s
@@ -44,10 +45,11 @@ def command(source: Path, speeds: str, draws: int, as_json: bool, **how: Any) ->
     """What the hands on the bar of INPUT must supply so that no wobble grows - to compare set-ups, not a promise."""
     import numpy as np
 
-    from ..model.stability.hands import SetUp, hands_study, rack_limit
-    from ..model.stability.shimmy import CAUTION, shimmy_study, speed_map
+    from ..model.stability.hands import SetUp, rack_limit
+    from ..model.stability.hands_study import hands_study
     from ..model.stability.shimmy_flex import head_flex
     from ..model.stability.shimmy_setup import HANDS_OFF, RELAXED
+    from ..model.stability.speed_map import CAUTION, shimmy_study, speed_map
 
     reading = read(source, **how)
     bicycle = reading.need_bicycle().as_ridden

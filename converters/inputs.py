@@ -508,7 +508,7 @@ def _joined(bicycle: Bicycle, kind: JointKind | None) -> tuple[Bicycle, tuple[Fi
     # rigid joints have no law to be in doubt of, and need no layout
     if all(joint == "rigid" for joint in bicycle.joints.values()):
         return bicycle, ()
-    from ..model.frame.joint_places import joint_findings
+    from ..model.frame.joint_findings import joint_findings
     from ..model.frame.layout import lay_out
 
     try:

@@ -18,8 +18,8 @@ from ..model.stability.hands import (
     with_front_bags,
 )
 from ..model.stability.lateral import Carried
-from ..model.stability.shimmy import SpeedMap, speed_map
 from ..model.stability.shimmy_setup import HANDS_OFF, RELAXED
+from ..model.stability.speed_map import SpeedMap, speed_map
 from ..model.stability.whipple import RigidBody
 from ..model.stability.wobble_shape import followed
 from ..model.words import signed

@@ -14,9 +14,10 @@ from ..model.frame.bicycle import Bicycle
 from ..model.frame.riding import RIDING, settled_riding, unstated
 from ..model.stability.flexibility import Flexibility
 from ..model.stability.hands import SetUp, draws
-from ..model.stability.shimmy import ShimmyBicycle, wobble_root
+from ..model.stability.shimmy import ShimmyBicycle
 from ..model.stability.shimmy_flex import head_flex
 from ..model.stability.shimmy_setup import HANDS_OFF, RELAXED
+from ..model.stability.speed_map import wobble_root
 from ..model.words import signed
 from .audit_wobble import only
 

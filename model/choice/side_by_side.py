@@ -18,8 +18,8 @@ from ..geometry.dimensions import FrameDimensions
 from ..geometry.statements import label, quantities, unit
 from ..reanalysis.fast_options import CaseMaker
 from ..stability.hands import SetUp
-from ..stability.shimmy import speed_map
 from ..stability.shimmy_setup import HANDS_OFF
+from ..stability.speed_map import speed_map
 from ..vibration.mode_words import describe
 from ..vibration.modes import modes
 from ..vibration.setup import vibration_model

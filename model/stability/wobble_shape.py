@@ -21,8 +21,9 @@ from ..geometry.dimensions import FrameDimensions
 from ..mechanics.frame_model import FrameModel
 from .lateral import GROUND, Joint
 from .rider import LeaningRider
-from .shimmy import ShimmyBicycle, SpeedMap
+from .shimmy import ShimmyBicycle
 from .shimmy_flex import fork_fields, frame_fields
+from .speed_map import SpeedMap
 
 _RIM_POINTS = 37  # of a wheel's circle, first and last alike
 _SHOULDERS = 380.0  # mm across (common practice, no source; for the picture alone)

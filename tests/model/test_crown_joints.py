@@ -8,7 +8,8 @@ import pytest
 from droptrail.model.cases.library import load_cases
 from droptrail.model.errors import ModelError
 from droptrail.model.frame.bicycle import Bicycle
-from droptrail.model.frame.joint_places import joint_findings, tube_joints
+from droptrail.model.frame.joint_findings import joint_findings
+from droptrail.model.frame.joint_places import tube_joints
 from droptrail.model.frame.layout import lay_out
 from droptrail.model.frame.mesh import mesh
 from droptrail.model.frame.parts import Part

@@ -23,13 +23,14 @@ from droptrail.model.stability.hands import (
     SetUp,
     draws,
     hands_need,
-    hands_study,
     tube_steps,
     variations,
 )
+from droptrail.model.stability.hands_study import hands_study
 from droptrail.model.stability.lateral import Tyre
-from droptrail.model.stability.shimmy import ShimmyBicycle, speed_map
+from droptrail.model.stability.shimmy import ShimmyBicycle
 from droptrail.model.stability.shimmy_setup import HANDS_OFF, RELAXED, RIGID_RIDER
+from droptrail.model.stability.speed_map import speed_map
 from droptrail.model.tubes.known_plans import plan_named
 from droptrail.validation.wobble import all_stiff, without_joint, without_lag
 from droptrail.validation.wobble_in_time import energy_over_a_period, equations, wobble_start

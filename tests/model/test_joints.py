@@ -13,7 +13,8 @@ from droptrail.model.choice.compare import compare
 from droptrail.model.choice.joint_turns import joint_turns
 from droptrail.model.choice.variants import Reshaped, Variant
 from droptrail.model.errors import InputError, ModelError
-from droptrail.model.frame.joint_places import joint_findings, tube_joints
+from droptrail.model.frame.joint_findings import joint_findings
+from droptrail.model.frame.joint_places import tube_joints
 from droptrail.model.frame.layout import lay_out
 from droptrail.model.frame.mesh import MeshOptions, mesh
 from droptrail.model.frame.rigid_zones import refuse_swallowed

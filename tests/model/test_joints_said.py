@@ -15,7 +15,8 @@ from droptrail.model.choice.compare import Comparison, compare
 from droptrail.model.choice.joint_turns import _apart, _first_turned, joint_turns
 from droptrail.model.choice.variants import Variant
 from droptrail.model.frame.bicycle import Bicycle
-from droptrail.model.frame.joint_places import assumed_joints, joint_findings, unsaid_joints
+from droptrail.model.frame.joint_findings import joint_findings
+from droptrail.model.frame.joint_places import assumed_joints, unsaid_joints
 from droptrail.model.frame.layout import lay_out
 from droptrail.model.frame.parts import Part
 from droptrail.model.tubes.materials import find_material

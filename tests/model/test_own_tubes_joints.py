@@ -21,7 +21,8 @@ from droptrail.model.choice.joint_turns import joint_turns
 from droptrail.model.choice.variants import Variant
 from droptrail.model.errors import ModelError
 from droptrail.model.frame.bicycle import Bicycle
-from droptrail.model.frame.joint_places import TubeJoint, joint_findings, tube_joints
+from droptrail.model.frame.joint_findings import joint_findings
+from droptrail.model.frame.joint_places import TubeJoint, tube_joints
 from droptrail.model.frame.layout import lay_out
 from droptrail.model.frame.mesh import mesh
 from droptrail.model.frame.slips import bicycle_slips

@@ -17,15 +17,14 @@ from droptrail.model.errors import ModelError
 from droptrail.model.stability.flexibility import Flex, Flexibility
 from droptrail.model.stability.lateral import Carried, Joint, LateralModel, Tyre
 from droptrail.model.stability.rider import LeaningRider
-from droptrail.model.stability.shimmy import (
-    ShimmyBicycle,
-    lump,
+from droptrail.model.stability.shimmy import ShimmyBicycle
+from droptrail.model.stability.speed_map import (
     shimmy_study,
     speed_map,
     standard_variations,
     with_front_load,
 )
-from droptrail.model.stability.whipple import BENCHMARK, RigidBody, Wheel
+from droptrail.model.stability.whipple import BENCHMARK, RigidBody, Wheel, lump
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.optimize import fsolve

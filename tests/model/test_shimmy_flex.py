@@ -13,9 +13,9 @@ from droptrail.model.frame.mesh import MeshOptions, mesh
 from droptrail.model.mechanics.frame_model import FrameModel, LoadCase
 from droptrail.model.mechanics.solve import solve
 from droptrail.model.stability.hands import SetUp
-from droptrail.model.stability.shimmy import SpeedMap, shimmy_study, speed_map
 from droptrail.model.stability.shimmy_flex import fork_give, frame_give, head_flex
 from droptrail.model.stability.shimmy_setup import HANDS_OFF
+from droptrail.model.stability.speed_map import SpeedMap, shimmy_study, speed_map
 from helpers_bicycle import grown, tourer
 
 SPEEDS = np.arange(4.0, 16.1, 3.0)

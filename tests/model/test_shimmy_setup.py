@@ -12,13 +12,13 @@ from droptrail.model.frame.riding import RIDING
 from droptrail.model.geometry.dimensions import FrameDimensions
 from droptrail.model.stability.flexibility import Flex, Flexibility
 from droptrail.model.stability.lateral import Joint
-from droptrail.model.stability.shimmy import speed_map
 from droptrail.model.stability.shimmy_setup import (
     HANDS_OFF,
     RIGID_RIDER,
     bicycle_parameters,
     road_axes,
 )
+from droptrail.model.stability.speed_map import speed_map
 from droptrail.model.stability.whipple import lump
 
 PLACES = ("rear", "pedals", "head", "steer", "fork")

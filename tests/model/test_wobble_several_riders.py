@@ -15,11 +15,13 @@ from droptrail.model.frame.layout import lay_out
 from droptrail.model.frame.mesh import mesh
 from droptrail.model.frame.riding import RIDING, settled_riding
 from droptrail.model.mechanics.frame_model import NodeMass
-from droptrail.model.stability.hands import SetUp, hands_study
+from droptrail.model.stability.hands import SetUp
+from droptrail.model.stability.hands_study import hands_study
 from droptrail.model.stability.rider import RiderBehind
-from droptrail.model.stability.shimmy import ShimmyBicycle, wobble_root
+from droptrail.model.stability.shimmy import ShimmyBicycle
 from droptrail.model.stability.shimmy_flex import frame_fields, frame_give
 from droptrail.model.stability.shimmy_setup import HANDS_OFF, RIGID_RIDER
+from droptrail.model.stability.speed_map import wobble_root
 from droptrail.model.stability.wobble_shape import moving_riders
 from droptrail.model.tubes.known_plans import DIAMOND, PLANS
 from droptrail.model.vibration.modes import Dynamics

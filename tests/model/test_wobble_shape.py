@@ -9,8 +9,8 @@ from droptrail.model.frame.layout import lay_out
 from droptrail.model.frame.mesh import mesh
 from droptrail.model.frame.riding import settled_riding
 from droptrail.model.stability.hands import SetUp
-from droptrail.model.stability.shimmy import speed_map
 from droptrail.model.stability.shimmy_setup import HANDS_OFF, RIGID_RIDER
+from droptrail.model.stability.speed_map import speed_map
 from droptrail.model.stability.wobble_shape import (
     amplitudes,
     followed,

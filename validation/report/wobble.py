@@ -15,8 +15,9 @@ from ...model.frame.bicycle import Bicycle
 from ...model.frame.riding import settled_riding
 from ...model.mechanics.frame_model import FrameModel
 from ...model.stability.hands import Need, SetUp
-from ...model.stability.shimmy import CAUTION, ShimmyBicycle, SpeedMap, speed_map
+from ...model.stability.shimmy import ShimmyBicycle
 from ...model.stability.shimmy_setup import HANDS_OFF, RELAXED, Hold
+from ...model.stability.speed_map import CAUTION, SpeedMap, speed_map
 from ...model.stability.wobble_shape import (
     Moving,
     followed,

@@ -19,11 +19,9 @@ from ..labelling.measure import Measured
 from ..labelling.nodes import Node
 from ..labelling.rivals import AT_CROWN
 from ..labelling.search import share
+from .checks_fork import SNAP_INFO, SNAP_WARN, fork_findings
 from .checks_tubes import (
-    SNAP_INFO,
-    SNAP_WARN,
     bend_findings,
-    fork_findings,
     missing_findings,
     outline_findings,
     seat_top_findings,
