@@ -191,8 +191,12 @@ def forks(v: View, axis: Candidate, links: ForkLinks) -> list[Fork]:
 
 
 def _curves(v: View, fork: Fork) -> list[int]:
-    bents = (i for k in fork.bents for i in v.bents[k].owners)
-    return [*v.curves_of(fork.strokes), *bents]
+    bents = [i for k in fork.bents for i in v.bents[k].owners]
+    if not fork.pieces:
+        return [*v.curves_of(fork.strokes), *bents]
+    # of a line shared with the head tube only the pieces that are fork
+    pieces = [int(v.owner[k]) for k in fork.pieces]
+    return [*pieces, *v.curves_of(fork.strokes[1:]), *bents]
 
 
 def _legs(v: View, axis: Candidate, window: tuple[float, float]) -> Iterator[Fork]:

@@ -316,13 +316,10 @@ def _along_axis(choice: Choice) -> Iterator[tuple[int, float, float]]:
 
 
 def _lower_stack(drawing: Drawing, choice: Choice, m: Measured) -> Iterator[Finding]:
-    """A line of its own between head tube and crown, left out of the head tube although the user did not say so."""
+    """A line of its own between head tube and crown, left out of both although the user did not say so of both."""
     reading = choice.reading
-    if (
-        not reading.span.pieces
-        or reading.fork is None
-        or reading.view.evidence.claimed("head_tube")
-    ):
+    evidence = reading.view.evidence
+    if not reading.span.pieces or reading.fork is None or evidence.claimed("fork"):
         return
     taken = {*reading.span.pieces, *reading.fork.pieces}
     for k, low, high in _along_axis(choice):
@@ -337,13 +334,18 @@ def _lower_stack(drawing: Drawing, choice: Choice, m: Measured) -> Iterator[Find
             # a headset's lower part is hardly so high and begins at the head tube; a segmented fork's shoulder does not
             own_line = high - low > HIGH_STACK or reading.span.low - high > APART_OF_HEAD
             severity: Severity = "warning" if own_line else "info"
+            otherwise = f"if it is the upper part of the fork, --pick fork={','.join(dict.fromkeys([handle, *blade]))}"
+            # what the head tube is has been said by hand
+            if not evidence.claimed("head_tube"):
+                whole = ",".join([*head, handle])
+                otherwise = (
+                    f"if it is part of the head tube, use --pick head_tube={whole}, {otherwise}"
+                )
             yield find(
                 "lower-stack",
                 severity,
                 f"the short line below the head tube (handle {handle}) is taken as the "
-                f"lower headset stack, {m.dimensions.lower_stack:.4g} mm; if it is part of the head tube, use "
-                f"--pick head_tube={','.join([*head, handle])}, if it is the upper part of a segmented fork, "
-                f"--pick fork={','.join([handle, *blade])}",
+                f"lower headset stack, {m.dimensions.lower_stack:.4g} mm; {otherwise}",
                 f"handle {handle}",
             )
 
