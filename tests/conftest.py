@@ -4,10 +4,17 @@ import os
 import sys
 from pathlib import Path
 
+from hypothesis import HealthCheck, settings
+
 # One thread per process: small matrices gain nothing from more, and threads that wait for a busy core spin.
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
-HERE = Path(__file__).parent
-for folder in (HERE,):
-    if str(folder) not in sys.path:
-        sys.path.insert(0, str(folder))
+# No test has a clock, those with random inputs neither: on a busy machine they would fail now and then.
+settings.register_profile(
+    "without a clock", deadline=None, suppress_health_check=[HealthCheck.too_slow]
+)
+settings.load_profile("without a clock")
+
+HERE = str(Path(__file__).parent)
+if HERE not in sys.path:
+    sys.path.insert(0, HERE)

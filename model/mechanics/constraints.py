@@ -232,7 +232,9 @@ class Constraints(LinearMap):
                 matrix[place[number], k] = factor
         # An arm of a metre would otherwise outweigh a support a thousandfold.
         size = np.linalg.norm(matrix, axis=0)
-        return np.asarray(np.linalg.lstsq(matrix / size, found[involved])[0] / size[:, None])
+        return np.asarray(
+            np.linalg.lstsq(matrix / size, found[involved], rcond=None)[0] / size[:, None]
+        )
 
 
 def _support_dofs(model: FrameModel, supports: Mapping[str, Iterable[int]]) -> list[int]:
