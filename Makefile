@@ -19,13 +19,14 @@ test: $(VENV)/.installed
 	$(BIN)/python -m pytest -n 2
 
 # The same tests with the lowest versions that pyproject.toml allows of every library droptrail itself needs. The page in
-# a browser and the documents' own digits are left to `make test`.
+# a browser, the documents' own digits and what is marked slow are left to `make test`: many of a kind say nothing more of
+# a library's version.
 LOWEST := $(VENV)/lowest
 test-lowest: $(VENV)/.installed
 	$(PYTHON) -m venv $(LOWEST)
 	$(BIN)/python tests/lowest_versions.py > $(LOWEST)/constraints.txt
 	PIP_CONSTRAINT=$(CURDIR)/$(LOWEST)/constraints.txt $(LOWEST)/bin/pip install --quiet --disable-pip-version-check -e ".[dev]"
-	$(LOWEST)/bin/python -m pytest -n 2 --ignore tests/browser --ignore tests/test_docs.py
+	$(LOWEST)/bin/python -m pytest -n 2 -m "not slow" --ignore tests/browser --ignore tests/test_docs.py
 
 # Lines of model/ that no test runs.
 coverage: $(VENV)/.installed

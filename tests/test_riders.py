@@ -13,6 +13,8 @@ import ezdxf
 import pytest
 from helpers_plan_copy import answers
 
+pytestmark = pytest.mark.slow
+
 ROWS = (Path(__file__).parent / "data" / "more_riders.toml").read_text(encoding="utf-8")
 RIDERS = {
     "triplet": ("captain", "stoker", "third"),

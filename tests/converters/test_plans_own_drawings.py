@@ -17,6 +17,8 @@ from droptrail.model.geometry.statements import FIELDS
 from droptrail.model.tubes.known_plans import DIAMOND, PLANS, plan_named
 from droptrail.validation.drawing_check import against_sheet
 
+pytestmark = pytest.mark.slow
+
 # Two pairs of stays that end 20 mm apart on the top tube lie on one another in the side view.
 ALIKE = {"stays_on_top_tube + split_seatstays"}
 # Of two tubes from seat tube to head tube, the upper one bent or neither a top tube, one is taken with a warning.

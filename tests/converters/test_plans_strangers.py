@@ -14,6 +14,8 @@ from helpers_plan_readings import read_beside, wrong
 from helpers_plan_sheets import KINDS
 from helpers_plan_strangers import StrangeSheet, strange_sheet
 
+pytestmark = pytest.mark.slow
+
 NUMBERS = (1001, 1002, 1003)
 SHARE = 0.9  # of them right at once or after one proposed pick
 # Seen from the side they are diamonds, or differ from one by a fork that a diamond may have too.

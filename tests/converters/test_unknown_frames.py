@@ -10,6 +10,8 @@ from droptrail.model.errors import InputError
 from helpers_habits import Habit, draw, place, random_drawn_frame, tube_ends
 from helpers_unknown_frames import UNKNOWN, unknown_frame
 
+pytestmark = pytest.mark.slow
+
 EACH = 12
 BY_POINTS = "points and tubes, see droptrail new SHEET.csv --plan points"
 NAMED = {

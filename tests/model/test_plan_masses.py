@@ -18,6 +18,8 @@ from helpers_plans import samples_and_plans
 from scipy.integrate import quad_vec
 from scipy.interpolate import CubicSpline
 
+pytestmark = pytest.mark.slow
+
 FRAMES = samples_and_plans()
 
 

@@ -25,6 +25,8 @@ from helpers_bicycle import STEEL, tourer
 from helpers_drawn import wrapped_back
 from helpers_plans import BICYCLES, samples_and_plans
 
+pytestmark = pytest.mark.slow
+
 PHI = np.linspace(0, 2 * np.pi, 24, endpoint=False)
 FARTHEST = 260.0  # mm from a joint at which the march begins
 STEP = 0.25  # mm of it

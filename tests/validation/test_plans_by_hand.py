@@ -17,6 +17,8 @@ from droptrail.model.tubes.tube import Tube
 from droptrail.model.vibration.bare import bare_model
 from helpers_by_hand import SIDES, SIDEWAYS, STEEL, HandFrame, Starter, assert_moves_as, our_push
 
+pytestmark = pytest.mark.slow
+
 Places = dict[str, np.ndarray]
 # Outside diameter and wall, mm, of plain tubes.
 TUBES = {

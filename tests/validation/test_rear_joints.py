@@ -15,6 +15,8 @@ from droptrail.validation.joints.rear_joints import NAMES, STAYS, figures_with_c
 from droptrail.validation.joints.results import RESULTS
 from helpers_gmsh import needs_gmsh
 
+pytestmark = pytest.mark.slow
+
 
 @cache
 def bare():
