@@ -317,10 +317,7 @@ def _mast(on: Drawing) -> Told:
     return Told()
 
 
-def _twin_laterals(on: Drawing) -> Told | None:
-    if on.habit.lines == "pieces":
-        # the draughtsman cuts the seat tube where a top tube would be, as nobody would without one
-        return None
+def _twin_laterals(on: Drawing) -> Told:
     d = on.frame.dimensions
     down = float(on.rng.uniform(0.2, 0.6)) * d.head_tube
     _drop(on.sheet, "top_tube")
@@ -571,13 +568,15 @@ def _truss(on: Drawing) -> Told:
 
 @dataclass(frozen=True)
 class Kind:
-    """How a plan is drawn. tubes : of the plan, held against the drawing. fits : whether a frame suits it."""
+    """How a plan is drawn. tubes : of the plan, held against the drawing. fits : whether a frame suits it. never : ways
+    of lines in which it is not drawn."""
 
     plan: str
     draw: Callable[[Drawing], Told | None]
     tubes: tuple[str, ...] = ()
     fits: Callable[[DrawnFrame, np.random.Generator], DrawnFrame | None] = lambda frame, rng: frame
     forks: tuple[str, ...] = ("oblique", "raked")
+    never: tuple[str, ...] = ()
 
 
 def _with(frame: DrawnFrame, **changes: float) -> DrawnFrame:
@@ -625,7 +624,8 @@ def _with_headset(frame: DrawnFrame, rng: np.random.Generator) -> DrawnFrame | N
 
 KINDS: dict[str, Kind] = {
     "twin_top_tubes": Kind("twin_top_tubes", _twin, fits=_high),
-    "mixte": Kind("mixte", _twin_laterals, ("lateral",), _high),
+    # in pieces the draughtsman would cut the seat tube where a top tube would be, as nobody does without one
+    "mixte": Kind("mixte", _twin_laterals, ("lateral",), _high, never=("pieces",)),
     "second_top_tube": Kind("second_top_tube", _second_top_tube, ("second_top_tube",), _high),
     "mixte_single": Kind("mixte_single", _single_lateral, ("lateral", "lateral_stay"), _low),
     "step_through": Kind("step_through", _low_curved, ("top_tube",), _low),
@@ -654,7 +654,7 @@ def drawn_by(
 ) -> tuple[DrawnFrame, Told, Sheet] | None:
     """A frame of a kind, what its sheet says, and the view of it as drawn; None where the lot gave no such frame."""
     frame = way.fits(random_drawn_frame(rng), rng)
-    if frame is None:
+    if frame is None or habit.lines in way.never:
         return None
     sheet = draw(frame, habit, rng)
     told = way.draw(Drawing(sheet, frame, habit, rng))
@@ -668,6 +668,8 @@ def plan_sheet(kind: str, k: int, seed: int = 1) -> PlanSheet:
     habit = LINES[k % len(LINES)]
     if habit.fork not in way.forks:
         habit = replace(habit, fork=way.forks[0])
+    if habit.lines in way.never:
+        habit = replace(habit, lines=Habit().lines)
     told = None
     while told is None:
         frame = way.fits(random_drawn_frame(rng), rng)
