@@ -71,8 +71,11 @@ def distance_along(line: Sequence[Xyz], place: Xyz) -> float:
 
 
 def tightest_bend(path: Array) -> tuple[float, float]:
-    """(least radius, distance from the start where it is) of a centre-line of three points or more: of the circles
-    through each three that follow one another, R = a b c / 4 F (any handbook of geometry); infinite where straight."""
+    """(least radius, distance from the start where it is) of a centre-line: of the circles through each three points
+    that follow one another, R = a b c / 4 F (any handbook of geometry); infinite where straight."""
+    # a bend of nought is drawn as its two ends
+    if len(path) < 3:
+        return inf, 0.0
     before = path[:-2]
     here = path[1:-1]
     after = path[2:]

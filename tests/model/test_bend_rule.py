@@ -61,3 +61,8 @@ def test_a_straight_line_has_no_bend() -> None:
 @pytest.mark.parametrize("plan", PLANS)
 def test_no_starter_is_bent_too_tight_and_blades_are_bought_bent(plan: str) -> None:
     assert told(BICYCLES[plan]) == []
+
+
+def test_a_bend_of_nought_is_a_straight_tube():
+    straight = np.array([[0.0, 0.0, 0.0], [100.0, 50.0, 0.0]])
+    assert tightest_bend(straight)[0] == np.inf
