@@ -5,6 +5,8 @@ from functools import partial
 import numpy as np
 from droptrail.model.cases.library import load_cases
 from droptrail.model.choice.search import set_up
+from droptrail.model.reanalysis.fast_base import build_base
+from droptrail.model.reanalysis.fast_grid import FastGrid
 from helpers_bicycle import tourer
 
 THREE = partial(load_cases, names=("seated", "climb", "side_push"))
@@ -47,3 +49,12 @@ def chosen_in_full(options, choice, results_with):
         for case in options.cases
         for measure, value in zip(case.measures, results[case.name].measured.values(), strict=True)
     ]
+
+
+def quick_and_full(options, results_with):
+    """(figures by the fast path, the same by the full solver) of every choice of the options; results_with as above."""
+    grid = FastGrid(build_base(options))
+    quick = grid.measured(0, grid.size)
+    picks = grid.choices(np.arange(grid.size))
+    for number in range(grid.size):
+        yield quick[:, number], chosen_in_full(options, picks[number], results_with)

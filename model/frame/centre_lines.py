@@ -70,6 +70,13 @@ def distance_along(line: Sequence[Xyz], place: Xyz) -> float:
     return one_of(np.take_along_axis(at, nearest, axis=-1)[..., 0])
 
 
+def off_piece(points: Array, start: Array, end: Array) -> Array:
+    """How far points (..., d) lie from the straight piece between two others (d,), mm."""
+    piece = end - start
+    share = np.clip((points - start) @ piece / (piece @ piece), 0.0, 1.0)
+    return np.asarray(np.linalg.norm(points - start - share[..., None] * piece, axis=-1))
+
+
 def tightest_bend(path: Array) -> tuple[float, float]:
     """(least radius, distance from the start where it is) of a centre-line: of the circles through each three points
     that follow one another, R = a b c / 4 F (any handbook of geometry); infinite where straight."""

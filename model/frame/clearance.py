@@ -22,6 +22,7 @@ from ..geometry.dimensions import FrameDimensions, Point
 from ..tubes.plan import TubeRole, Wheel
 from ..words import spoken
 from .bicycle import Bicycle
+from .centre_lines import off_piece
 from .cutting import MemberPath
 from .feet import beside_feet_and_chain
 from .layout import Member, lay_out, side_paths
@@ -140,8 +141,9 @@ def _in_the_plane(bicycle: Bicycle, wheel: Wheel) -> Iterator[Clearance]:
             continue
         if not _in_plane(path):
             continue
-        points = [Point(x, y) for x, y, _ in path]
-        gap = min(_to_segment(axle, a, b) for a, b in pairwise(points)) - radius
+        points = np.array(path)[:, :2]
+        at = np.array(axle)
+        gap = float(min(off_piece(at, a, b) for a, b in pairwise(points))) - radius
         # The wider end all along: rather too little room is told than too much.
         half = max(tube.od_start, tube.od_end) / 2
         yield Clearance(f"{wheel} tyre to {role.label}", gap - half, TYRE_GAP)
@@ -211,12 +213,6 @@ def _beside(bicycle: Bicycle, member: Member, axle: Point, radius: float, width:
     crosses = np.flatnonzero(z[:-1] * z[1:] <= 0)
     through = from_axle[crosses] - radius - half[crosses]
     return float(np.concatenate([gaps, through]).min())
-
-
-def _to_segment(point: Point, a: Point, b: Point) -> float:
-    p, start, end = (np.array(q) for q in (point, a, b))
-    share = float(np.clip((p - start) @ (end - start) / ((end - start) @ (end - start)), 0.0, 1.0))
-    return float(np.linalg.norm(p - start - share * (end - start)))
 
 
 def toe_gap(bicycle: Bicycle) -> float:

@@ -14,6 +14,7 @@ from ..columns import points_of
 from ..tubes.known_plans import DIAMOND
 from ..tubes.plan import TubeRole
 from .bicycle import Bicycle
+from .centre_lines import off_piece
 from .cutting import MemberPath
 from .layout import FrameLayout, Member
 
@@ -90,8 +91,5 @@ def chain_gap(bicycle: Bicycle, layout: FrameLayout, points: Array, half: Array)
     for side in (1.0, -1.0):
         ring = bracket + np.array([0.0, side * fit.chainring_radius, fit.chainline])
         sprocket = axle + np.array([0.0, side * fit.sprocket_radius, fit.chainline])
-        run = sprocket - ring
-        share = np.clip((points - ring) @ run / (run @ run), 0.0, 1.0)
-        off = np.linalg.norm(points - ring - share[:, None] * run, axis=1)
-        least = min(least, float((off - half).min()))
+        least = min(least, float((off_piece(points, ring, sprocket) - half).min()))
     return least - CHAIN_HALF

@@ -22,7 +22,15 @@ from ..tubes.places import EACH, Along, Amount, AtJoint, Between, Free, Place, s
 from ..tubes.plan import FramePlan, TubeRole
 from ..words import spoken
 from .bicycle import Bicycle
-from .centre_lines import bowed, distance_along, meeting, point_at, raked, signed_distance
+from .centre_lines import (
+    bowed,
+    distance_along,
+    meeting,
+    off_piece,
+    point_at,
+    raked,
+    signed_distance,
+)
 
 SIDES = (("right", 1.0), ("left", -1.0))
 LEAST_LENGTH = 1.0  # mm; what is shorter is no tube
@@ -68,9 +76,7 @@ class Member:
     def distance_from(self, point: Array) -> float:
         """How far a point lies from the centre-line, mm."""
         start, end, _ = self.piece_at(point)
-        piece = end - start
-        share = float(np.clip((point - start) @ piece / (piece @ piece), 0, 1))
-        return float(np.linalg.norm(start + share * piece - point))
+        return float(off_piece(point, start, end))
 
     def piece_at(self, point: Array) -> tuple[Array, Array, float]:
         """(start, end, distance of its start along the tube) of the straight piece nearest to a point: of a straight

@@ -17,6 +17,7 @@ from ..geometry.dimensions import Point
 from ..tubes.plan import Rider
 from ..words import spoken
 from .bicycle import Bicycle
+from .centre_lines import off_piece
 from .layout import joints_in_space
 
 INSIDE_LEG = 0.883  # height of the saddle's top over it
@@ -40,6 +41,8 @@ STEPS = 180  # of a turn of the crank
 
 def rooms_behind(bicycle: Bicycle) -> Iterator[tuple[str, float, float]]:
     """(words, gap, wanted), mm, of everybody who rides behind another."""
+    if not bicycle.plan.followers:
+        return
     joints = joints_in_space(bicycle)
     for fore, rider in pairwise(bicycle.plan.riders):
         names = (fore.bracket, fore.saddle, rider.saddle, f"{rider.bars}_right", rider.bracket)
@@ -51,9 +54,10 @@ def rooms_behind(bicycle: Bicycle) -> Iterator[tuple[str, float, float]]:
         )
         knee = _knees(bicycle, saddle, bracket) + np.array((KNEE, 0.0))
         behind = ahead - np.array((SADDLE_BEHIND, 0.0))
-        gap = min(_least(knee, behind, ahead), _least(knee, foot, ahead) - POST)
+        under_saddle = off_piece(knee, behind, ahead).min()
+        gap = float(min(under_saddle, off_piece(knee, foot, ahead).min() - POST))
         yield f"{rider.name}'s knees to the {fore.name}'s saddle and seat tube", gap, KNEE_ROOM
-        under = _least(bar[None, :], behind, ahead) - BAR
+        under = float(off_piece(bar, behind, ahead)) - BAR
         yield f"{rider.name}'s bars to the {fore.name}'s saddle", under, HAND_ROOM
         yield f"{rider.name}'s saddle to his bars, level", float(bar[0] - saddle[0]), LEAST_REACH
 
@@ -76,14 +80,6 @@ def _knees(bicycle: Bicycle, saddle: Array, bracket: Array) -> Array:
     forward = np.column_stack([-unit[:, 1], unit[:, 0]])
     knees: Array = hip + along[:, None] * unit + out[:, None] * forward
     return knees
-
-
-def _least(points: Array, a: Array, b: Array) -> float:
-    """Least distance of points (n, 2) from the line a to b."""
-    line = b - a
-    share = np.clip((points - a) @ line / (line @ line), 0.0, 1.0)
-    off = points - a - share[:, None] * line
-    return float(np.hypot(*off.T).min())
 
 
 def brackets(bicycle: Bicycle) -> tuple[Point, ...]:

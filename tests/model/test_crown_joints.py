@@ -18,14 +18,12 @@ from droptrail.model.joints.law import scale_of
 from droptrail.model.mechanics.energy import energy_shares
 from droptrail.model.mechanics.solve import solve
 from droptrail.model.postprocess.sensitivity import gradients
-from droptrail.model.reanalysis.fast_base import build_base
-from droptrail.model.reanalysis.fast_grid import FastGrid
 from droptrail.model.reanalysis.fast_options import condense_options
 from droptrail.model.tubes.known_plans import PLANS
 from droptrail.model.tubes.tube import Tube
 from droptrail.validation.opensees import available, cross_check
 from helpers_bicycle import grown, tourer
-from helpers_search import chosen_in_full
+from helpers_search import quick_and_full
 
 CASES = ("iso_fork_forward", "iso_steerer_torque", "side_push", "brake_front_disc")
 needs_opensees = pytest.mark.skipif(available() is not None, reason=str(available()))
@@ -162,16 +160,12 @@ def test_the_fast_search_is_the_full_solver():
     }
     names = ("side_push", "frame_torsion")
     options = condense_options(bicycle, choices, partial(load_cases, names=names))
-    grid = FastGrid(build_base(options))
-    quick = grid.measured(0, grid.size)
-    picks = grid.choices(np.arange(grid.size))
-    for number in range(grid.size):
-        full = chosen_in_full(
-            options,
-            picks[number],
-            lambda tubes: solved(replace(bicycle, tubes={**bicycle.tubes, **tubes}), names),
-        )
-        assert quick[:, number] == pytest.approx(full, rel=1e-8)
+
+    def results_with(tubes):
+        return solved(replace(bicycle, tubes={**bicycle.tubes, **tubes}), names)
+
+    for quick, full in quick_and_full(options, results_with):
+        assert quick == pytest.approx(full, rel=1e-8)
 
 
 def test_blades_without_a_crown_are_told_to_be_rigid():

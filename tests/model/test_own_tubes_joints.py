@@ -9,7 +9,6 @@ from dataclasses import replace
 from functools import partial
 from types import SimpleNamespace
 
-import numpy as np
 import pytest
 from droptrail.converters.files.fitsheet.own_plan import own_tube
 from droptrail.converters.files.fitsheet.starter import plan_starter
@@ -30,8 +29,6 @@ from droptrail.model.joints.shape import KINDS
 from droptrail.model.mechanics.energy import energy_shares
 from droptrail.model.mechanics.solve import solve
 from droptrail.model.postprocess.sensitivity import gradients
-from droptrail.model.reanalysis.fast_base import build_base
-from droptrail.model.reanalysis.fast_grid import FastGrid
 from droptrail.model.reanalysis.fast_options import _chords_first, condense_options
 from droptrail.model.tubes.bends import read_bend
 from droptrail.model.tubes.known_plans import PLANS
@@ -40,7 +37,7 @@ from droptrail.model.tubes.tube import Tube
 from droptrail.validation.opensees import available, cross_check
 from helpers_bicycle import STEEL, grown, tourer
 from helpers_plans import BICYCLES
-from helpers_search import chosen_in_full
+from helpers_search import quick_and_full
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -175,16 +172,12 @@ def test_the_search_is_the_full_solver(kind: str) -> None:
         tube: [bicycle.tubes[tube], bicycle.tubes[tube].scaled(0.5, 0.1)] for tube in sorted(tubes)
     }
     options = condense_options(bicycle, choices, partial(load_cases, names=CASES))
-    grid = FastGrid(build_base(options))
-    quick = grid.measured(0, grid.size)
-    picks = grid.choices(np.arange(grid.size))
-    for number in range(grid.size):
-        full = chosen_in_full(
-            options,
-            picks[number],
-            lambda tubes: solved(replace(bicycle, tubes={**bicycle.tubes, **tubes})),
-        )
-        assert quick[:, number] == pytest.approx(full, rel=1e-8, abs=1e-10)
+
+    def results_with(tubes):
+        return solved(replace(bicycle, tubes={**bicycle.tubes, **tubes}))
+
+    for quick, full in quick_and_full(options, results_with):
+        assert quick == pytest.approx(full, rel=1e-8, abs=1e-10)
 
 
 @needs_opensees

@@ -13,7 +13,7 @@ from ....model.tubes.plan import FramePlan
 from ..drawing import Drawing
 from ..dxf.read_dxf import read_dxf
 from ..labelling.doubt import InDoubtError
-from .recognise import recognise
+from .recognise import recognise_told
 from .side_view import SideView, Told
 
 
@@ -40,8 +40,7 @@ def read_side_view(
 
 def _recognised(drawing: Drawing, plan: FramePlan | None, told: Told) -> SideView:
     if plan is None or not plan.followers:
-        view = recognise(drawing, told.units, told.scale, told.layers, told.pick)
-        return replace(view, plan=plan)
+        return replace(recognise_told(drawing, told), plan=plan)
     # loaded here: few drawings show several riders
     from .several_riders import recognise_several
 

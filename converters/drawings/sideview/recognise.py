@@ -62,7 +62,6 @@ DIAMETERS = (
 )
 
 
-@uncollected()
 def recognise(
     drawing: Drawing,
     units: str | None = None,
@@ -85,7 +84,12 @@ def recognise(
         When no frame, more than one, or no wheel is found, or the unit is in doubt; one line with the next step, and
         what of the file was left out.
     """
-    told = Told(units, scale, layers, pick, loose)
+    return recognise_told(drawing, Told(units, scale, layers, pick, loose))
+
+
+@uncollected()
+def recognise_told(drawing: Drawing, told: Told) -> SideView:
+    """The same with what the user says as one value."""
     try:
         return _by_its_tyres(_recognise(drawing, LEAST_COVERAGE, told), told)
     except InDoubtError as error:

@@ -37,7 +37,7 @@ from .checks import node_findings
 from .fold import MM, Fold, fold, going_on, pose_of_row
 from .free_lines import LEAST_LENGTH, FreeLines, FreeTube, may_be_tube, tubes_of
 from .labels import TextLabel
-from .recognise import recognise
+from .recognise import recognise_told
 from .side_view import SideView, Told
 from .written import written_findings
 
@@ -81,12 +81,11 @@ def _recognised(drawing: Drawing, plan: FramePlan, told: Told) -> SideView:
     if row is None or len(row.brackets) != len(plan.riders):
         raise _other_number(row, plan, names)
     drawn = _lines(pieces, evidence, row.radii[1] / MM)
+    # the seatstays join the last seat tube, which is folded away
+    asked = replace(told, pick=rest, loose=frozenset({"seatstay"}))
     for _ in range(MOST_FOLDS):
         folded = fold(drawing, row, going_on(row, drawn))
-        # the seatstays join the last seat tube, which is folded away
-        view = recognise(
-            folded.drawing, told.units, told.scale, told.layers, rest, frozenset({"seatstay"})
-        )
+        view = recognise_told(folded.drawing, asked)
         read = _Read(drawing, folded, view, row, evidence, rounds, pieces, plan)
         before = row
         row = read.settled
